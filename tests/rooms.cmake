@@ -1,0 +1,10 @@
+# Which libraries each room's tests link. Add a line, add a folder.
+lostspark_tests(model lostspark_model)
+lostspark_tests(sources lostspark_sources)
+lostspark_tests(circuit lostspark_sources lostspark_circuit)
+lostspark_tests(inference lostspark_sources lostspark_inference lostspark_simulation)
+lostspark_tests(simulation lostspark_sources lostspark_simulation)
+lostspark_tests(planning lostspark_sources lostspark_planning)
+lostspark_tests(history lostspark_history)
+lostspark_tests(job lostspark_job)
+lostspark_tests(cli lostspark_faces_cli)
