@@ -1,0 +1,33 @@
+// A whole diagnosis without a person: the simulated bench answers what the advice asks for.
+#pragma once
+
+#include <functional>
+#include <string>
+
+#include "job/job.hpp"
+#include "simulation/bench.hpp"
+
+namespace lostspark::job {
+
+/// One step of the run, given to the observer after it was recorded.
+struct AutoStep {
+  int number = 0;
+  planning::Advice advice;
+  std::string title;                    ///< the test or repair
+  std::string answer;                   ///< "168 V", "passed"
+  Done done;
+};
+
+struct AutoResult {
+  enum class End { fixed, not_ignition, referred_on, step_limit } end = End::step_limit;
+  int steps = 0;
+  Index first_part_repair = model::k_none;  ///< first repair that replaced a part, k_none: none
+  bool cured = false;                       ///< the bench has no fault left
+};
+
+/// Follows the advice to the end on `bench` (which holds the hidden fault): reads, repairs, checks, records the stops,
+/// closes. Before each step `before` may be told what is coming (empty: not).
+AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function<void(const AutoStep&)>& after = {},
+                         const std::function<void(const planning::Plan&)>& before = {}, int step_limit = 40);
+
+}  // namespace lostspark::job
