@@ -54,6 +54,7 @@ struct Refitted {
 struct Weighted {
   Index component = k_none;
   double factor = 1;
+  Index mode = k_none;          ///< only this mode of the component; k_none: all its modes
 };
 
 using Event = std::variant<Complained, Weighted, Reading, Touched, Repaired, Refitted>;
