@@ -8,6 +8,8 @@
 #include <string>
 #include <vector>
 
+#include "base/error.hpp"
+
 namespace lostspark::history {
 
 /// Facts of a job fixed when it is opened; replay needs them.
@@ -36,18 +38,31 @@ struct JobSummary {
   std::string changed_at;
 };
 
-/// Thrown (as StoreError) by append when another terminal has written meanwhile.
+/// Another terminal has written to the job since the caller read it: nothing was saved; read the job again and decide anew.
+class ConflictError : public StoreError {
+ public:
+  using StoreError::StoreError;
+};
+
+/// Jobs and their logs. One store object is used by one thread at a time; terminals (threads, processes) each open their
+/// own. All functions throw StoreError when the medium fails; a failed call has changed nothing.
 class Store {
  public:
   virtual ~Store() = default;
-  /// Assigns the id. Durable when it returns.
+  /// Assigns the id (`header.id` is ignored) and returns it: J0001, J0002, ..., each given once over all terminals. The
+  /// job is open and its log empty. Durable when it returns.
   virtual std::string create_job(JobHeader header) = 0;
-  /// Appends with sequence expected_last + 1, and sets the job's state in the same transaction. Throws ConflictError when
-  /// the log has grown since. Durable when it returns.
+  /// Appends all entries or none, with sequence expected_last + 1 and on (the entries' own `sequence` is ignored), and
+  /// sets the job's state in the same transaction. Without entries only the state is set. Throws ConflictError when the
+  /// log's last sequence is not expected_last, StoreError when there is no such job. Any state may follow any: the job
+  /// room knows which make sense. Durable when it returns.
   virtual void append(const std::string& job, std::int64_t expected_last, const std::vector<LogEntry>& entries,
                       JobState state) = 0;
+  /// The facts the job was opened with; nothing when there is no such job.
   [[nodiscard]] virtual std::optional<JobHeader> header(const std::string& job) const = 0;
+  /// The whole log in order; empty when nothing was appended or there is no such job.
   [[nodiscard]] virtual std::vector<LogEntry> log(const std::string& job) const = 0;
+  /// All jobs in the order they were opened. `changed_at` is the `at` of the last entry, or `opened_at` before the first.
   [[nodiscard]] virtual std::vector<JobSummary> jobs() const = 0;
 };
 
@@ -55,15 +70,18 @@ class Store {
 struct SqliteOptions {
   std::string vfs;
   bool synchronous_full = true;  ///< off only in the test that proves the power-cut test can fail
-  int busy_timeout_ms = 5000;
+  int busy_timeout_ms = 5000;    ///< how long a call waits for another terminal that is writing, in milliseconds
+  int checkpoint_pages = 1000;   ///< the log beside the file is moved into it when it holds this many pages (4 KiB each)
 };
 
-/// Opens or creates the file (WAL, synchronous=FULL, versioned schema, migrated forward). Throws StoreError with one
-/// sentence that names file, cause (locked, read-only, full, corrupt, newer version, not a database) and remedy.
+/// Opens or creates the file (WAL, synchronous=FULL, versioned schema, migrated forward); its folder must exist. Throws
+/// StoreError with one sentence that names file, cause (locked, read-only, full, corrupt, newer version, not a database)
+/// and remedy. Guarantees and how they are proved: docs/storage.md.
 [[nodiscard]] std::unique_ptr<Store> open_sqlite(const std::string& path, const SqliteOptions& options = {});
 /// Plain in-memory store for tests and `--no-store` demos.
 [[nodiscard]] std::unique_ptr<Store> open_memory();
-/// $LOSTSPARK_DATA or $XDG_DATA_HOME/lostspark or ~/.local/share/lostspark, plus "/jobs.sqlite3"; makes the folder.
+/// $LOSTSPARK_DATA or $XDG_DATA_HOME/lostspark or ~/.local/share/lostspark, plus "/jobs.sqlite3"; makes the folder. Throws
+/// StoreError when it cannot, or when none of the three is known.
 [[nodiscard]] std::string default_store_path();
 
 }  // namespace lostspark::history

@@ -1,0 +1,89 @@
+#include "history/schema.hpp"
+
+#include <array>
+#include <string>
+
+#include "base/error.hpp"
+#include "history/sqlite_message.hpp"
+
+namespace lostspark::history {
+
+namespace {
+
+// The triggers say in the database what the program promises: a log only grows, without gaps, and the facts a job was
+// opened with stay. A tool that writes to the file by hand meets the same rules.
+constexpr std::string_view k_version_1 = R"sql(
+CREATE TABLE jobs (
+  number INTEGER PRIMARY KEY,
+  id TEXT NOT NULL UNIQUE,
+  vehicle TEXT NOT NULL,
+  family TEXT NOT NULL,
+  family_version TEXT NOT NULL,
+  network_text TEXT NOT NULL,
+  workshop_json TEXT NOT NULL,
+  opened_at TEXT NOT NULL,
+  state TEXT NOT NULL DEFAULT 'open'
+    CHECK (state IN ('open', 'waiting_for_part', 'waiting_for_customer', 'closed'))
+) STRICT;
+CREATE TABLE entries (
+  job TEXT NOT NULL REFERENCES jobs(id),
+  sequence INTEGER NOT NULL,
+  kind TEXT NOT NULL,
+  body TEXT NOT NULL,
+  at TEXT NOT NULL,
+  PRIMARY KEY (job, sequence)
+) STRICT;
+CREATE TRIGGER entries_follow BEFORE INSERT ON entries
+  WHEN NEW.sequence <> (SELECT coalesce(max(sequence), 0) + 1 FROM entries WHERE job = NEW.job)
+  BEGIN SELECT RAISE(ABORT, 'the entries of a job are numbered 1, 2, ... without gaps'); END;
+CREATE TRIGGER entries_stay BEFORE UPDATE ON entries
+  BEGIN SELECT RAISE(ABORT, 'an entry is never changed, append a correction'); END;
+CREATE TRIGGER entries_remain BEFORE DELETE ON entries
+  BEGIN SELECT RAISE(ABORT, 'an entry is never deleted, append a correction'); END;
+CREATE TRIGGER jobs_stay
+  BEFORE UPDATE OF number, id, vehicle, family, family_version, network_text, workshop_json, opened_at ON jobs
+  BEGIN SELECT RAISE(ABORT, 'only the state of a job changes'); END;
+CREATE TRIGGER jobs_remain BEFORE DELETE ON jobs
+  BEGIN SELECT RAISE(ABORT, 'a job is never deleted'); END;
+)sql";
+
+constexpr std::array<std::string_view, 1> k_steps{k_version_1};
+
+constexpr std::string_view k_doing = "open the job store";
+
+}  // namespace
+
+std::int64_t schema_version(const Connection& connection, std::int64_t known) {
+  const std::int64_t owner = connection.number("PRAGMA application_id", k_doing);
+  const std::int64_t version = connection.number("PRAGMA user_version", k_doing);
+  const bool has_tables = connection.number("SELECT count(*) FROM sqlite_schema", k_doing) > 0;
+  const bool ours = owner == k_application_id;
+  const bool empty = owner == 0 && version == 0 && !has_tables;
+  if (!empty && (!ours || version < 1))
+    throw StoreError(store_message(k_doing, connection.path(), "it is a database of another program",
+                                   "name another file; this one was left as it is"));
+  if (version > known)
+    throw StoreError(store_message(k_doing, connection.path(),
+                                   "it has schema version " + std::to_string(version) +
+                                       ", written by a newer lostspark; this one knows versions up to " +
+                                       std::to_string(known),
+                                   "install the newer lostspark, or use another store file"));
+  return version;
+}
+
+std::span<const std::string_view> schema_steps() { return k_steps; }
+
+void bring_up_to_date(const Connection& connection, std::span<const std::string_view> steps) {
+  const auto wanted = static_cast<std::int64_t>(steps.size());
+  if (schema_version(connection, wanted) == wanted) return;
+  Transaction transaction(connection, k_doing);
+  const std::int64_t version = schema_version(connection, wanted);  // another terminal may have been faster
+  for (std::int64_t step = version; step < wanted; ++step)
+    connection.execute(std::string(steps[static_cast<std::size_t>(step)]),
+                       "bring to schema version " + std::to_string(step + 1) + " the job store");
+  connection.execute("PRAGMA application_id = " + std::to_string(k_application_id), k_doing);
+  connection.execute("PRAGMA user_version = " + std::to_string(wanted), k_doing);
+  transaction.commit();
+}
+
+}  // namespace lostspark::history
