@@ -1,0 +1,53 @@
+// The parts of a capacitor-discharge ignition as values, and their lines in a deck.
+#pragma once
+
+#include <string>
+
+#include "spice/deck.hpp"
+
+namespace lostspark::spice {
+
+/// Physical values of all parts, SI units. Defaults are those of the stored reference decks
+/// (tests/spice/data/accdi_stored_results.csv names them).
+struct Parts {
+  double rpm = 500;                   ///< crank speed
+  double exciter_emf_volt = 220;      ///< peak at reference_rpm, in proportion to the speed
+  double reference_rpm = 500;
+  double exciter_pole_pairs = 4;
+  double exciter_ohm = 300, exciter_henry = 0.35;
+  double exciter_short_ohm = 1e10;    ///< winding to its core
+  double pulse_emf_volt = 3;          ///< peak at reference_rpm, in proportion to the speed
+  double pulse_hertz = 100;           ///< at reference_rpm, in proportion to the speed
+  double pulse_ohm = 100, pulse_henry = 0;
+  double storage_farad = 1e-6, storage_leak_ohm = 10e6;
+  double limit_volt = 330, limit_ohm = 20;
+  double gate_ohm = 1e9, gate_volt = 0.7;
+  double switch_on_ohm = 0.1, switch_off_ohm = 50e6;
+  double module_input_short_ohm = 1e10;  ///< source pin to ground, inside the module
+  double primary_henry = 0.35e-3, primary_ohm = 0.3, turns = 70, coupling = 0.9;
+  double secondary_ohm = 4e3, secondary_farad = 25e-12, core_ohm = 2e6, secondary_leak_ohm = 1e10;
+  double lead_ohm = 5e3, lead_farad = 10e-12;
+  double demand_volt = 5e3, arc_volt = 600, extinct_volt = 120, deposit_ohm = 1e10, gap_farad = 10e-12;
+  double fire_at_turn = 0.96;         ///< where in the first turn the pulse begins
+  double after_fire_second = 1.5e-3;  ///< how long the discharge is watched
+
+  [[nodiscard]] double turn_second() const { return 60 / rpm; }
+  [[nodiscard]] double fire_second() const { return turn_second() * fire_at_turn; }
+};
+
+/// Full path of the subcircuits' file.
+[[nodiscard]] std::string stages_file();
+
+void add_exciter(Deck&, const Parts&, std::string_view source, std::string_view foot);
+void add_pulse_coil(Deck&, const Parts&, std::string_view signal, std::string_view foot);
+/// Gate driven as in the stored decks: a square pulse of pulse_emf_volt, 3 ms, straight at the module.
+void add_square_pulse(Deck&, const Parts&, std::string_view signal);
+void add_module(Deck&, const Parts&, std::string_view source, std::string_view trigger, std::string_view primary,
+                std::string_view ground);
+void add_coil(Deck&, const Parts&, std::string_view primary, std::string_view tower, std::string_view foot);
+/// Lead with its capacitance, gap, and the observers of the spark. The gap returns to engine metal.
+void add_lead_and_gap(Deck&, const Parts&, std::string_view tower, std::string_view plug);
+/// The analysis and measurements every deck has: spark time, arc and plug current, tower volts.
+void add_analysis(Deck&, const Parts&, std::string_view tower);
+
+}  // namespace lostspark::spice
