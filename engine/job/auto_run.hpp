@@ -13,8 +13,8 @@ namespace lostspark::job {
 struct AutoStep {
   int number = 0;
   planning::Advice advice;
-  std::string title;                    ///< the test or repair
-  std::string answer;                   ///< "168 V", "passed"
+  std::string title;   ///< the test or repair
+  std::string answer;  ///< "168 V", "passed"
   Done done;
 };
 

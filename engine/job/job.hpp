@@ -34,15 +34,15 @@ struct ReadingOptions {
 };
 
 struct RepairOptions {
-  std::optional<double> price;            ///< default: the network's
-  PartState part = PartState::fitted;     ///< tried: known-good part, may be returned
+  std::optional<double> price;         ///< default: the network's
+  PartState part = PartState::fitted;  ///< tried: known-good part, may be returned
 };
 
 /// What an action did.
 struct Done {
-  std::int64_t sequence = 0;              ///< number of the main entry
-  std::string text;                       ///< one line for the person: "recorded: exciter coil peak 168 V"
-  std::vector<std::string> also;          ///< what was logged with it: covers taken off, set-ups made
+  std::int64_t sequence = 0;      ///< number of the main entry
+  std::string text;               ///< one line for the person: "recorded: exciter coil peak 168 V"
+  std::vector<std::string> also;  ///< what was logged with it: covers taken off, set-ups made
 };
 
 class Job {
@@ -59,10 +59,10 @@ class Job {
   [[nodiscard]] const State& state() const;
   [[nodiscard]] const std::vector<history::LogEntry>& log() const;
   [[nodiscard]] std::vector<HistoryLine> history() const;
-  [[nodiscard]] const inference::CompiledPtr& compiled() const;    ///< compiled at the first question that needs it
-  [[nodiscard]] const inference::Posterior& posterior() const;     ///< of the log as it stands; kept until it changes
+  [[nodiscard]] const inference::CompiledPtr& compiled() const;  ///< compiled at the first question that needs it
+  [[nodiscard]] const inference::Posterior& posterior() const;   ///< of the log as it stands; kept until it changes
   [[nodiscard]] planning::BenchState bench_state() const;
-  [[nodiscard]] planning::Plan next() const;                       ///< best first
+  [[nodiscard]] planning::Plan next() const;  ///< best first
   [[nodiscard]] std::vector<SuspectView> suspects(double least = 1e-3) const;
   [[nodiscard]] StepView step(Index test) const;
   [[nodiscard]] RepairView repair_step(Index repair) const;
@@ -71,8 +71,8 @@ class Job {
   [[nodiscard]] WhyView why(std::optional<Index> test = std::nullopt) const;  ///< default: the advised test
   [[nodiscard]] std::vector<CoverView> covers() const;
   [[nodiscard]] std::vector<SetupView> setups() const;
-  [[nodiscard]] std::vector<StopView> stops() const;               ///< every stop and interlock of the vehicle
-  [[nodiscard]] bool stops_needed() const;                         ///< the closing rule applies to this job
+  [[nodiscard]] std::vector<StopView> stops() const;  ///< every stop and interlock of the vehicle
+  [[nodiscard]] bool stops_needed() const;            ///< the closing rule applies to this job
   [[nodiscard]] CheckView check_view() const;
   /// Looks a test (repair) up; throws InputError naming the nearest one.
   [[nodiscard]] Index test(std::string_view id) const;
@@ -84,24 +84,24 @@ class Job {
   Done record(std::string_view test_id, std::string_view typed, const ReadingOptions& = {});
   Done record(Index test, const model::Value&, const ReadingOptions& = {}, std::string typed = "");
   Done skip(std::string_view test_id, SkipReason);
-  Done amend(std::int64_t sequence, std::string_view typed);       ///< a reading or check
-  Done strike(std::int64_t sequence, std::string_view reason);     ///< reading, check, skip, touch, repair, stop, note
-  Done undo();                                                     ///< the last action in force
-  Done cover(std::string_view cover_id, bool off);                 ///< with those that must be off before
+  Done amend(std::int64_t sequence, std::string_view typed);    ///< a reading or check
+  Done strike(std::int64_t sequence, std::string_view reason);  ///< reading, check, skip, touch, repair, stop, note
+  Done undo();                                                  ///< the last action in force
+  Done cover(std::string_view cover_id, bool off);              ///< with those that must be off before
   Done setup(std::string_view setup_id, bool make);
-  Done provoke(model::Provocation);                                ///< held on the bench from now on
+  Done provoke(model::Provocation);  ///< held on the bench from now on
   Done touched(const std::vector<std::string>& component_ids);
   Done repaired(std::string_view repair_id, const RepairOptions& = {});
-  Done returned(std::string_view repair_id);                       ///< old part refitted, new one given back
+  Done returned(std::string_view repair_id);  ///< old part refitted, new one given back
   /// "passed", "failed", or a word of the check test ("steady"); "1" passed, "2" failed.
   Done check(std::string_view result);
-  Done stop_checked(std::string_view component_id);                ///< this stop or interlock was seen to work
+  Done stop_checked(std::string_view component_id);  ///< this stop or interlock was seen to work
   Done note(std::string_view text);
-  Done set_state(history::JobState);                               ///< open or a waiting state
+  Done set_state(history::JobState);  ///< open or a waiting state
   /// fixed needs a passed check after the last repair and, where kill or interlock wiring was touched, every stop and
   /// interlock recorded since: else InputError that lists what is missing. No set-up may be left standing.
   Done close(Outcome);
-  void reload();                                                   ///< reads the log again
+  void reload();  ///< reads the log again
 
  private:
   friend class Desk;
@@ -112,7 +112,7 @@ class Job {
 
 struct DeskOptions {
   inference::Options inference;
-  std::function<std::string()> now;       ///< ISO 8601 UTC; empty: the system clock
+  std::function<std::string()> now;  ///< ISO 8601 UTC; empty: the system clock
 };
 
 /// Opens and loads jobs of one store. The store must outlive the desk and its jobs.

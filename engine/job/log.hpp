@@ -31,10 +31,10 @@ enum class Outcome { fixed, not_ignition, referred_on };
 
 /// A reading in force: not struck, not undone, as amended.
 struct Taken {
-  std::int64_t sequence = 0;            ///< its number for amend and strike
+  std::int64_t sequence = 0;  ///< its number for amend and strike
   model::Reading reading;
   std::string typed, at;
-  std::vector<Index> setups;            ///< standing when it was taken
+  std::vector<Index> setups;  ///< standing when it was taken
   bool at_intake = false, is_check = false, amended = false;
 };
 
@@ -51,7 +51,7 @@ struct RepairDone {
   std::int64_t sequence = 0;
   Index repair = model::k_none;
   PartState part = PartState::fitted;
-  double price = 0;                     ///< units of money, 0 when returned
+  double price = 0;  ///< units of money, 0 when returned
   std::string at;
 };
 
@@ -69,9 +69,9 @@ struct StopChecked {
 
 /// What a log says now.
 struct State {
-  std::int64_t last = 0;                ///< sequence of the last entry: expected_last of the next append
+  std::int64_t last = 0;  ///< sequence of the last entry: expected_last of the next append
   history::JobState state = history::JobState::open;
-  std::string outcome;                  ///< set when closed: fixed, not_ignition, referred_on
+  std::string outcome;  ///< set when closed: fixed, not_ignition, referred_on
   Intake intake;
   std::vector<Index> covers_off, setups_standing;
   model::Provocation provocation = model::Provocation::none;  ///< held on the bench now
@@ -82,9 +82,9 @@ struct State {
   std::vector<RepairDone> repairs;
   std::vector<CheckDone> checks;
   std::vector<StopChecked> stops;
-  std::int64_t stop_wiring_touched = 0; ///< last entry that touched kill or interlock wiring; 0: never
+  std::int64_t stop_wiring_touched = 0;  ///< last entry that touched kill or interlock wiring; 0: never
   std::vector<std::string> notes;
-  double minutes = 0;                   ///< labour planned for what was done, access included
+  double minutes = 0;  ///< labour planned for what was done, access included
   model::Evidence evidence;
   std::vector<std::int64_t> evidence_entry;  ///< sequence behind each event of `evidence`
   [[nodiscard]] const Taken* find_reading(std::int64_t sequence) const;

@@ -25,7 +25,8 @@ struct TypedReading {
 /// The value in words: "168 V", "150..200 V", "over", "steady". parse_reading() of it gives the same value again.
 [[nodiscard]] std::string reading_text(const model::Test& test, const model::Value& value);
 
-/// One line that tells what can be typed for this test: "volts: 168, 150..200, below, over" or "1 none, 2 irregular ...".
+/// One line that tells what can be typed for this test: "volts: 168, 150..200, below, over" or "1 none, 2 irregular
+/// ...".
 [[nodiscard]] std::string reading_hint(const model::Test& test);
 
 /// "V" for volt, "ohm", "kV", "A", "rpm"; empty for word.
