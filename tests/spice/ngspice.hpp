@@ -18,7 +18,7 @@ struct Run {
 };
 
 struct RunOptions {
-  int parallel = 2;           ///< decks at a time
+  int parallel = 2;             ///< decks at a time
   double timeout_second = 120;  ///< of one run
   /// Lines added, one after the other, to a deck that stopped early: the strike of a gap is a jump, and now and then
   /// only a slightly different set of tolerances gets over it. Each keeps or tightens the time step.

@@ -33,31 +33,30 @@ void add_square_pulse(Deck& deck, const Parts& p, std::string_view signal) {
                         v(p.turn_second())));
 }
 
-void add_module(Deck& deck, const Parts& p, std::string_view source, std::string_view trigger,
-                std::string_view primary, std::string_view ground) {
-  deck.line(fmt::format("Xmodule {} {} {} {} module farad={} leak_ohm={} limit_volt={} limit_ohm={} gate_ohm={}"
-                        " gate_volt={} on_ohm={} off_ohm={}",
-                        n(source), n(trigger), n(primary), n(ground), v(p.storage_farad), v(p.storage_leak_ohm),
-                        v(p.limit_volt), v(p.limit_ohm), v(p.gate_ohm), v(p.gate_volt), v(p.switch_on_ohm),
-                        v(p.switch_off_ohm)));
+void add_module(Deck& deck, const Parts& p, std::string_view source, std::string_view trigger, std::string_view primary,
+                std::string_view ground) {
+  deck.line(fmt::format(
+      "Xmodule {} {} {} {} module farad={} leak_ohm={} limit_volt={} limit_ohm={} gate_ohm={}"
+      " gate_volt={} on_ohm={} off_ohm={}",
+      n(source), n(trigger), n(primary), n(ground), v(p.storage_farad), v(p.storage_leak_ohm), v(p.limit_volt),
+      v(p.limit_ohm), v(p.gate_ohm), v(p.gate_volt), v(p.switch_on_ohm), v(p.switch_off_ohm)));
   deck.resistor("module_input_short", source, ground, p.module_input_short_ohm);
 }
 
 void add_coil(Deck& deck, const Parts& p, std::string_view primary, std::string_view tower, std::string_view foot) {
   deck.ammeter("primary", primary, "coil_inner");
-  deck.line(fmt::format("Xcoil {} {} {} coil henry={} ohm={} turns={} coupling={} ohm2={} farad2={} core_ohm={}"
-                        " leak_ohm={}",
-                        n("coil_inner"), n(tower), n(foot), v(p.primary_henry), v(p.primary_ohm), v(p.turns),
-                        v(p.coupling), v(p.secondary_ohm), v(p.secondary_farad), v(p.core_ohm),
-                        v(p.secondary_leak_ohm)));
+  deck.line(
+      fmt::format("Xcoil {} {} {} coil henry={} ohm={} turns={} coupling={} ohm2={} farad2={} core_ohm={}"
+                  " leak_ohm={}",
+                  n("coil_inner"), n(tower), n(foot), v(p.primary_henry), v(p.primary_ohm), v(p.turns), v(p.coupling),
+                  v(p.secondary_ohm), v(p.secondary_farad), v(p.core_ohm), v(p.secondary_leak_ohm)));
 }
 
 void add_lead_and_gap(Deck& deck, const Parts& p, std::string_view tower, std::string_view plug) {
   deck.resistor("lead", tower, plug, p.lead_ohm);
   deck.line(fmt::format("Clead {} 0 {}", n(tower), v(p.lead_farad)));
   deck.line(fmt::format("Xgap {} plug_body gap demand_volt={} arc_volt={} extinct_volt={} deposit_ohm={} farad={}",
-                        n(plug), v(p.demand_volt), v(p.arc_volt), v(p.extinct_volt), v(p.deposit_ohm),
-                        v(p.gap_farad)));
+                        n(plug), v(p.demand_volt), v(p.arc_volt), v(p.extinct_volt), v(p.deposit_ohm), v(p.gap_farad)));
   deck.line("Vbody plug_body 0 0");
   deck.comment("current of the arc alone, and all that returns through the plug's body; 2 us low pass");
   deck.line("Barc arc 0 V=abs(i(v.xgap.varc))");
@@ -73,7 +72,8 @@ void add_analysis(Deck& deck, const Parts& p, std::string_view tower) {
   const double end = p.fire_second() + p.after_fire_second;
   const std::string window = fmt::format(" from={} to={}", v(p.fire_second()), v(end));
   deck.line(fmt::format(".include \"{}\"", stages_file()));
-  // Amperes and kilovolts stand beside picoamperes of open switches: with ngspice's own 1 pA it stops when the gap strikes.
+  // Amperes and kilovolts stand beside picoamperes of open switches: with ngspice's own 1 pA it stops when the gap
+  // strikes.
   deck.line(".options abstol=1e-9 vntol=1e-5 chgtol=1e-13 itl4=50 rshunt=1e12");
   deck.line(fmt::format(".tran 2u {} 0 1u UIC", v(end)));
   deck.measure("primary_ampere", "MIN i(Vprimary)");

@@ -10,14 +10,14 @@ namespace lostspark::spice {
 /// Physical values of all parts, SI units. Defaults are those of the stored reference decks
 /// (tests/spice/data/accdi_stored_results.csv names them).
 struct Parts {
-  double rpm = 500;                   ///< crank speed
-  double exciter_emf_volt = 220;      ///< peak at reference_rpm, in proportion to the speed
+  double rpm = 500;               ///< crank speed
+  double exciter_emf_volt = 220;  ///< peak at reference_rpm, in proportion to the speed
   double reference_rpm = 500;
   double exciter_pole_pairs = 4;
   double exciter_ohm = 300, exciter_henry = 0.35;
-  double exciter_short_ohm = 1e10;    ///< winding to its core
-  double pulse_emf_volt = 3;          ///< peak at reference_rpm, in proportion to the speed
-  double pulse_hertz = 100;           ///< at reference_rpm, in proportion to the speed
+  double exciter_short_ohm = 1e10;  ///< winding to its core
+  double pulse_emf_volt = 3;        ///< peak at reference_rpm, in proportion to the speed
+  double pulse_hertz = 100;         ///< at reference_rpm, in proportion to the speed
   double pulse_ohm = 100, pulse_henry = 0;
   double storage_farad = 1e-6, storage_leak_ohm = 10e6;
   double limit_volt = 330, limit_ohm = 20;

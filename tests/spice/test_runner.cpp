@@ -86,8 +86,10 @@ TEST_CASE("a broken deck, a missing measurement and a run without end are errors
   RunOptions options;
   options.timeout_second = 0.5;
   const auto late = message_of([&] { (void)run_deck(endless.text(), options); });
-  if (before) ::setenv("TMPDIR", restore.c_str(), 1);
-  else ::unsetenv("TMPDIR");
+  if (before)
+    ::setenv("TMPDIR", restore.c_str(), 1);
+  else
+    ::unsetenv("TMPDIR");
   std::filesystem::remove_all(folder);
   INFO(late);
   CHECK(late.find("time limit") != std::string::npos);
