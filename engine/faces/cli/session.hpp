@@ -1,0 +1,28 @@
+// The job store and the desk over it, opened once per command.
+#pragma once
+
+#include <memory>
+
+#include "faces/cli/context.hpp"
+#include "history/store.hpp"
+#include "job/job.hpp"
+
+namespace lostspark::faces {
+
+/// Where the jobs of this run live.
+enum class Keep { on_disk, in_memory };
+
+/// Owns the store; jobs got from the desk must not outlive it.
+class Session {
+ public:
+  explicit Session(const Context& context, Keep keep = Keep::on_disk);
+  [[nodiscard]] job::Desk& desk() { return *desk_; }
+  [[nodiscard]] const model::Workshop& workshop() const { return workshop_; }
+
+ private:
+  model::Workshop workshop_;
+  std::unique_ptr<history::Store> store_;
+  std::unique_ptr<job::Desk> desk_;
+};
+
+}  // namespace lostspark::faces
