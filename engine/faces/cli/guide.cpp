@@ -18,7 +18,6 @@ Guide::Guide(Prompt& prompt, job::Job job, std::string command)
 
 void Guide::run() {
   prompt_.say("\n" + wrapped(job_.vehicle().title + ", job " + job_.id()));
-  int refused_in_a_row = 0;
   bool first = true;
   while (!over_) {
     try {
@@ -29,13 +28,10 @@ void Guide::run() {
       }
       first = false;
       next_screen();
-      refused_in_a_row = 0;
     } catch (const InputError& error) {
       prompt_.say(labelled("not done", error.what()));
-    } catch (const StoreError& error) {
-      // Another terminal wrote to this job: look at it afresh. A store that stays broken ends the program.
-      if (++refused_in_a_row > 3) throw;
-      job_.reload();
+    } catch (const history::ConflictError& error) {
+      // Another terminal wrote to this job and nothing of ours was recorded: the job has been read again, look afresh.
       prompt_.say(labelled("not done", error.what()));
     } catch (const EndOfInput&) {
       over_ = true;
