@@ -6,6 +6,9 @@ lostspark_tests(inference lostspark_sources lostspark_inference lostspark_simula
 lostspark_tests(simulation lostspark_sources lostspark_simulation)
 lostspark_tests(planning lostspark_sources lostspark_planning)
 lostspark_tests(history lostspark_history)
+if(TARGET test_history)
+  target_sources(test_history PRIVATE support/lying_disk.cpp)
+endif()
 lostspark_tests(job lostspark_job)
 lostspark_tests(cli lostspark_faces_cli)
 lostspark_tests(spice lostspark_sources lostspark_inference lostspark_planning lostspark_simulation

@@ -2,6 +2,8 @@
 
 #include <array>
 
+#include "history/sqlite_message.hpp"
+
 namespace lostspark::history {
 
 namespace {
@@ -24,7 +26,7 @@ std::string_view text_of(JobState state) {
 JobState state_of(std::string_view text) {
   for (std::size_t i = 0; i < k_states.size(); ++i)
     if (k_states[i] == text) return static_cast<JobState>(i);
-  throw StoreError("the job store holds an unknown job state '" + std::string(text) +
+  throw StoreError("the job store holds an unknown job state '" + printable(text) +
                    "'; it may come from a newer lostspark, install that one");
 }
 

@@ -51,9 +51,24 @@ constexpr std::array<std::string_view, 1> k_steps{k_version_1};
 
 constexpr std::string_view k_doing = "open the job store";
 
+/// While it lives everything is read from one state of the file: another terminal may be making the tables this moment.
+class Snapshot {
+ public:
+  explicit Snapshot(const Connection& connection) : connection_(connection) {
+    connection_.execute("SAVEPOINT snapshot", k_doing);
+  }
+  ~Snapshot() { sqlite3_exec(connection_.raw(), "RELEASE snapshot", nullptr, nullptr, nullptr); }
+  Snapshot(const Snapshot&) = delete;
+  Snapshot& operator=(const Snapshot&) = delete;
+
+ private:
+  const Connection& connection_;
+};
+
 }  // namespace
 
 std::int64_t schema_version(const Connection& connection, std::int64_t known) {
+  const Snapshot snapshot(connection);
   const std::int64_t owner = connection.number("PRAGMA application_id", k_doing);
   const std::int64_t version = connection.number("PRAGMA user_version", k_doing);
   const bool has_tables = connection.number("SELECT count(*) FROM sqlite_schema", k_doing) > 0;

@@ -47,8 +47,22 @@ void Connection::fail(int code, std::string_view doing) const {
   if (handle_ && (primary == SQLITE_CORRUPT || primary == SQLITE_NOTADB))
     if (const std::string cause = cut_short(handle_.get()); !cause.empty())
       throw StoreError(store_message(doing, path_, cause, k_damaged_remedy));
-  throw StoreError(sqlite_message({doing, path_, code, handle_ ? sqlite3_system_errno(handle_.get()) : 0,
-                                   handle_ ? sqlite3_errmsg(handle_.get()) : sqlite3_errstr(code)}));
+  throw StoreError(sqlite_message(
+      {doing, path_, code, last_errno(), handle_ ? sqlite3_errmsg(handle_.get()) : sqlite3_errstr(code)}));
+}
+
+/// errno of the call that failed, as far as SQLite still knows it: for the connection, else for the file or its log.
+int Connection::last_errno() const {
+  if (!handle_) return 0;
+  if (const int code = sqlite3_system_errno(handle_.get()); code != 0) return code;
+  for (const int which : {SQLITE_FCNTL_FILE_POINTER, SQLITE_FCNTL_JOURNAL_POINTER}) {
+    sqlite3_file* file = nullptr;
+    int code = 0;
+    if (sqlite3_file_control(handle_.get(), "main", which, &file) == SQLITE_OK && file && file->pMethods &&
+        file->pMethods->xFileControl(file, SQLITE_FCNTL_LAST_ERRNO, &code) == SQLITE_OK && code != 0)
+      return code;
+  }
+  return 0;
 }
 
 void Connection::execute(const std::string& sql, std::string_view doing) const {
@@ -57,23 +71,24 @@ void Connection::execute(const std::string& sql, std::string_view doing) const {
 }
 
 std::int64_t Connection::number(const std::string& sql, std::string_view doing) const {
-  Statement statement(*this, sql);
+  Statement statement(*this, sql, doing);
   Statement::Run run(statement, doing);
   return run.row() ? run.number(0) : 0;
 }
 
 std::string Connection::text(const std::string& sql, std::string_view doing) const {
-  Statement statement(*this, sql);
+  Statement statement(*this, sql, doing);
   Statement::Run run(statement, doing);
   return run.row() ? run.text(0) : std::string();
 }
 
-Statement::Statement(const Connection& connection, std::string_view sql) : connection_(&connection) {
+Statement::Statement(const Connection& connection, std::string_view sql, std::string_view doing)
+    : connection_(&connection) {
   sqlite3_stmt* handle = nullptr;
   const int code = sqlite3_prepare_v3(connection.raw(), sql.data(), static_cast<int>(sql.size()),
                                       SQLITE_PREPARE_PERSISTENT, &handle, nullptr);
   handle_.reset(handle);
-  if (code != SQLITE_OK) connection.fail(code, "read the job store");
+  if (code != SQLITE_OK) connection.fail(code, doing);
 }
 
 Statement::Run::~Run() {

@@ -28,6 +28,7 @@ class Connection {
   [[noreturn]] void fail(int code, std::string_view doing) const;
 
  private:
+  [[nodiscard]] int last_errno() const;
   struct Close {
     void operator()(sqlite3* handle) const noexcept { sqlite3_close_v2(handle); }
   };
@@ -38,7 +39,7 @@ class Connection {
 /// One prepared statement, kept for the life of its connection (declare it after the connection).
 class Statement {
  public:
-  Statement(const Connection& connection, std::string_view sql);
+  Statement(const Connection& connection, std::string_view sql, std::string_view doing);
 
   /// One execution: binds, steps, and gives the statement back (reset, values released) when it goes out of scope.
   /// Bound text is not copied: it must outlive the run.

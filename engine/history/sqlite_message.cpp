@@ -49,7 +49,7 @@ Advice advice_for(const SqliteFailure& failure) {
     case SQLITE_PERM:
       return {"the file or its folder is read-only", "ask for the right to write there, or use another store file"};
     case SQLITE_CORRUPT:
-      return {"the file is damaged (" + std::string(failure.detail) + ")", k_damaged_remedy};
+      return {"the file is damaged (" + printable(failure.detail) + ")", k_damaged_remedy};
     case SQLITE_NOTADB:
       return {"it is not a database", "check the name, or use another store file"};
     case SQLITE_CANTOPEN:
@@ -68,12 +68,21 @@ Advice advice_for(const SqliteFailure& failure) {
     case SQLITE_NOMEM:
       return {"there is no memory left", "close other programs and try again"};
     default:
-      return {std::string(failure.detail) + " (SQLite " + std::to_string(failure.code) + ")",
+      return {printable(failure.detail) + " (SQLite " + std::to_string(failure.code) + ")",
               "check the file with 'sqlite3 FILE \"PRAGMA integrity_check\"' and report this"};
   }
 }
 
 }  // namespace
+
+std::string printable(std::string_view text) {
+  constexpr std::size_t k_longest = 120;
+  std::string line(text.substr(0, k_longest));
+  for (char& letter : line)
+    if (letter < ' ' || letter > '~') letter = ' ';  // bytes of a damaged file turn up in SQLite's words about it
+  if (text.size() > k_longest) line += "...";
+  return line;
+}
 
 std::string store_message(std::string_view doing, std::string_view path, std::string_view cause,
                           std::string_view remedy) {

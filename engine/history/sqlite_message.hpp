@@ -20,6 +20,9 @@ struct SqliteFailure {
 [[nodiscard]] std::string store_message(std::string_view doing, std::string_view path, std::string_view cause,
                                         std::string_view remedy);
 
+/// Foreign text made fit for one line of a message: other bytes than printable ASCII become blanks, the end is cut off.
+[[nodiscard]] std::string printable(std::string_view text);
+
 /// What to do about a damaged file; said in more than one place.
 extern const std::string_view k_damaged_remedy;
 

@@ -1,5 +1,7 @@
 // The store on one SQLite file. The protocol is in the schema (schema.cpp) and in append(); docs/storage.md explains
 // both.
+#include <unistd.h>
+
 #include <chrono>
 #include <filesystem>
 #include <memory>
@@ -41,6 +43,9 @@ std::string checked_path(const std::string& given) {
   if (fs::exists(status) && !fs::is_regular_file(status)) refuse("it is not an ordinary file", "name another file");
   if (!fs::is_directory(path.parent_path(), error))
     refuse("its folder " + path.parent_path().string() + " does not exist", "make the folder or name another file");
+  // SQLite would call this "no such file": it tries once more for reading only.
+  if (!fs::exists(status) && access(path.parent_path().c_str(), W_OK | X_OK) != 0)
+    throw StoreError(sqlite_message({k_opening, path.string(), SQLITE_READONLY_DIRECTORY}));
   return path.string();
 }
 
@@ -64,10 +69,11 @@ void quick_check(const Connection& connection) {
   const std::int64_t bytes =
       connection.number("PRAGMA page_count", k_opening) * connection.number("PRAGMA page_size", k_opening);
   if (bytes == 0 || bytes > k_quick_check_bytes) return;
-  const std::string finding = connection.text("PRAGMA quick_check(1)", k_opening);
-  if (finding != "ok")
-    throw StoreError(
-        store_message(k_opening, connection.path(), "the file is damaged (" + finding + ")", k_damaged_remedy));
+  std::string finding = connection.text("PRAGMA quick_check(1)", k_opening);
+  if (finding == "ok") return;
+  finding.erase(0, finding.rfind('\n') + 1);  // above the finding itself there is a line that names the database "main"
+  throw StoreError(store_message(k_opening, connection.path(), "the file is damaged (" + printable(finding) + ")",
+                                 k_damaged_remedy));
 }
 
 Connection opened(const std::string& path, const SqliteOptions& options) {
@@ -90,22 +96,27 @@ class SqliteStore final : public Store {
  public:
   SqliteStore(const std::string& path, const SqliteOptions& options)
       : connection_(opened(path, options)),
-        next_number_(connection_, "SELECT coalesce(max(number), 0) + 1 FROM jobs"),
+        next_number_(connection_, "SELECT coalesce(max(number), 0) + 1 FROM jobs", k_opening),
         insert_job_(connection_,
                     "INSERT INTO jobs (number, id, vehicle, family, family_version, network_text, workshop_json, "
-                    "opened_at) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)"),
+                    "opened_at) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+                    k_opening),
         last_(connection_,
-              "SELECT (SELECT coalesce(max(sequence), 0) FROM entries WHERE job = id) FROM jobs WHERE id = ?1"),
-        insert_entry_(connection_, "INSERT INTO entries (job, sequence, kind, body, at) VALUES (?1, ?2, ?3, ?4, ?5)"),
-        set_state_(connection_, "UPDATE jobs SET state = ?2 WHERE id = ?1"),
+              "SELECT (SELECT coalesce(max(sequence), 0) FROM entries WHERE job = id) FROM jobs WHERE id = ?1",
+              k_opening),
+        insert_entry_(connection_, "INSERT INTO entries (job, sequence, kind, body, at) VALUES (?1, ?2, ?3, ?4, ?5)",
+                      k_opening),
+        set_state_(connection_, "UPDATE jobs SET state = ?2 WHERE id = ?1", k_opening),
         header_(connection_,
                 "SELECT id, vehicle, family, family_version, network_text, workshop_json, opened_at FROM jobs "
-                "WHERE id = ?1"),
-        log_(connection_, "SELECT sequence, kind, body, at FROM entries WHERE job = ?1 ORDER BY sequence"),
+                "WHERE id = ?1",
+                k_opening),
+        log_(connection_, "SELECT sequence, kind, body, at FROM entries WHERE job = ?1 ORDER BY sequence", k_opening),
         jobs_(connection_,
               "SELECT id, vehicle, family, family_version, opened_at, state, coalesce(sequence, 0), "
               "coalesce(at, opened_at) FROM jobs LEFT JOIN entries ON job = id AND sequence = "
-              "(SELECT max(sequence) FROM entries WHERE job = id) ORDER BY number") {}
+              "(SELECT max(sequence) FROM entries WHERE job = id) ORDER BY number",
+              k_opening) {}
 
   std::string create_job(JobHeader header) override {
     refuse_moved_file();

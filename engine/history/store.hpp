@@ -19,6 +19,7 @@ struct JobHeader {
   std::string network_text;     ///< whole TOML text: the job replays on what it was opened with
   std::string workshop_json;    ///< instruments and rates in force
   std::string opened_at;        ///< ISO 8601, UTC
+  bool operator==(const JobHeader&) const = default;
 };
 
 /// One entry of a job's log. `kind` and `body` (JSON) belong to the job room; the store does not look inside.
@@ -27,6 +28,7 @@ struct LogEntry {
   std::string kind;
   std::string body;
   std::string at;               ///< ISO 8601, UTC
+  bool operator==(const LogEntry&) const = default;
 };
 
 enum class JobState { open, waiting_for_part, waiting_for_customer, closed };
@@ -36,6 +38,7 @@ struct JobSummary {
   JobState state = JobState::open;
   std::int64_t entries = 0;
   std::string changed_at;
+  bool operator==(const JobSummary&) const = default;
 };
 
 /// Another terminal has written to the job since the caller read it: nothing was saved; read the job again and decide anew.

@@ -1,0 +1,150 @@
+// The schema: what it forbids by itself, how an older file comes forward, which files are refused.
+#include "history/schema.hpp"
+
+#include "catch_all.hpp"
+#include "history_support.hpp"
+
+using namespace lostspark;
+using namespace lostspark::history;
+using namespace lostspark::history::testing;
+
+namespace {
+
+/// Versions that do not exist: the real one, then an added column, then an added table filled from the old ones.
+const std::vector<std::string_view> k_future{
+    schema_steps()[0], "ALTER TABLE jobs ADD COLUMN bay TEXT NOT NULL DEFAULT 'none'",
+    "CREATE TABLE visits (job TEXT PRIMARY KEY, entries INTEGER); "
+    "INSERT INTO visits SELECT id, (SELECT count(*) FROM entries WHERE job = id) FROM jobs"};
+
+Contents filled(const std::string& path) {
+  const auto store = open_sqlite(path);
+  const std::string job = store->create_job(example_header());
+  store->append(job, 0, example_entries(job, 1, 7), JobState::waiting_for_part);
+  store->create_job(example_header("quillmarsh_twin"));
+  return contents_of(*store);
+}
+
+}  // namespace
+
+TEST_CASE("a new file carries our application id and schema version 1", "[history][unit]") {
+  ScratchFolder folder;
+  static_cast<void>(open_sqlite(folder.file("jobs.sqlite3")));
+  const RawDatabase raw(folder.file("jobs.sqlite3"));
+  CHECK(raw.first("PRAGMA application_id") == std::to_string(0x4C53504B));
+  CHECK(raw.first("PRAGMA user_version") == "1");
+  CHECK(raw.first("PRAGMA journal_mode") == "wal");
+}
+
+TEST_CASE("the database itself refuses to change, delete, skip or orphan what was written", "[history][unit]") {
+  ScratchFolder folder;
+  const Contents before = filled(folder.file("jobs.sqlite3"));
+  {
+    const RawDatabase raw(folder.file("jobs.sqlite3"));
+    CHECK(raw.run("UPDATE entries SET body = '' WHERE sequence = 1") ==
+          "an entry is never changed, append a correction");
+    CHECK(raw.run("DELETE FROM entries WHERE sequence = 7") == "an entry is never deleted, append a correction");
+    CHECK(raw.run("INSERT INTO entries VALUES ('J0001', 9, '', '', '')") ==
+          "the entries of a job are numbered 1, 2, ... without gaps");
+    CHECK(raw.run("INSERT INTO entries VALUES ('J0002', 0, '', '', '')") ==
+          "the entries of a job are numbered 1, 2, ... without gaps");
+    CHECK(raw.run("PRAGMA foreign_keys = ON; INSERT INTO entries VALUES ('J0077', 1, '', '', '')") ==
+          "FOREIGN KEY constraint failed");
+    CHECK(raw.run("UPDATE jobs SET network_text = ''") == "only the state of a job changes");
+    CHECK(raw.run("UPDATE jobs SET state = 'lost'") ==
+          "CHECK constraint failed: state IN ('open', 'waiting_for_part', 'waiting_for_customer', 'closed')");
+    CHECK(raw.run("DELETE FROM jobs WHERE id = 'J0002'") == "a job is never deleted");
+  }
+  CHECK(contents_of(*open_sqlite(folder.file("jobs.sqlite3"))) == before);
+}
+
+TEST_CASE("a file of version 1 comes forward over several versions with all its entries", "[history][unit]") {
+  ScratchFolder folder;
+  const std::string path = folder.file("jobs.sqlite3");
+  const Contents before = filled(path);
+  const Connection connection(path, "");
+  REQUIRE(schema_version(connection, 3) == 1);
+  bring_up_to_date(connection, k_future);
+  CHECK(schema_version(connection, 3) == 3);
+  CHECK(connection.text("SELECT bay FROM jobs WHERE id = 'J0001'", "test") == "none");
+  CHECK(connection.number("SELECT entries FROM visits WHERE job = 'J0001'", "test") == 7);
+  CHECK(connection.number("SELECT count(*) FROM entries", "test") == 7);
+  CHECK(connection.text("SELECT body FROM entries WHERE sequence = 7", "test") == before.logs.at("J0001").at(6).body);
+  bring_up_to_date(connection, k_future);  // again: nothing left to do
+  CHECK(schema_version(connection, 3) == 3);
+}
+
+TEST_CASE("a step that fails leaves the old version and its data, and the message names the step", "[history][fault]") {
+  ScratchFolder folder;
+  const std::string path = folder.file("jobs.sqlite3");
+  const Contents before = filled(path);
+  {
+    std::vector<std::string_view> steps = k_future;
+    steps[2] = "CREATE TABLE visits (job TEXT); INSERT INTO nowhere VALUES (1)";
+    const Connection connection(path, "");
+    const std::string message = store_error_of([&] { bring_up_to_date(connection, steps); });
+    CAPTURE(message);
+    CHECK(message.find("schema version 3") != std::string::npos);
+    CHECK(message.find(path) != std::string::npos);
+    CHECK(message.find("nowhere") != std::string::npos);
+    CHECK(schema_version(connection, 3) == 1);
+    CHECK(connection.number("SELECT count(*) FROM sqlite_schema WHERE name = 'visits'", "test") == 0);
+  }
+  CHECK(contents_of(*open_sqlite(path)) == before);
+}
+
+TEST_CASE("two programs that open an old file at once migrate it once", "[history][fault]") {
+  for (int round = 0; round < 10; ++round) {
+    ScratchFolder folder;
+    const std::string path = folder.file("jobs.sqlite3");
+    static_cast<void>(filled(path));
+    const auto migrate = [&](const Child::Say& say) {
+      const Connection connection(path, "");
+      sqlite3_busy_timeout(connection.raw(), 10000);
+      say("ready");
+      Child::hear();
+      bring_up_to_date(connection, k_future);
+      say("version " + std::to_string(schema_version(connection, 3)));
+    };
+    Child first(migrate);
+    Child second(migrate);
+    REQUIRE(first.next_line() == "ready");
+    REQUIRE(second.next_line() == "ready");
+    first.tell('g');
+    second.tell('g');
+    CHECK(first.next_line() == "version 3");
+    CHECK(second.next_line() == "version 3");
+    CHECK(first.wait() == 0);
+    CHECK(second.wait() == 0);
+    CHECK(RawDatabase(path).first("SELECT count(*) FROM visits") == "2");
+  }
+}
+
+TEST_CASE("a file of a newer version is refused with both numbers and left as it is", "[history][fault]") {
+  ScratchFolder folder;
+  const std::string path = folder.file("jobs.sqlite3");
+  static_cast<void>(filled(path));
+  bring_up_to_date(Connection(path, ""), k_future);
+  const std::string before = bytes_of(path);
+  CHECK(
+      store_error_of([&] { static_cast<void>(open_sqlite(path)); }) ==
+      "cannot open the job store " + path +
+          ": it has schema version 3, written by a newer lostspark; this one knows versions up to 1; install the newer "
+          "lostspark, or use another store file");
+  CHECK(bytes_of(path) == before);
+}
+
+TEST_CASE("a database of another program is refused and left as it is", "[history][fault]") {
+  ScratchFolder folder;
+  const std::string path = folder.file("ledger.sqlite3");
+  // A table only; another application id only; our own version number without our id.
+  const std::string sql = GENERATE(std::string("CREATE TABLE bills (amount)"), std::string("PRAGMA application_id = 7"),
+                                   std::string("PRAGMA user_version = 1"),
+                                   std::string("PRAGMA application_id = 0x4C53504B; CREATE TABLE bills (amount)"));
+  CAPTURE(sql);
+  REQUIRE(RawDatabase(path).run(sql) == "");
+  const std::string before = bytes_of(path);
+  CHECK(store_error_of([&] { static_cast<void>(open_sqlite(path)); }) ==
+        "cannot open the job store " + path +
+            ": it is a database of another program; name another file; this one was left as it is");
+  CHECK(bytes_of(path) == before);
+}
