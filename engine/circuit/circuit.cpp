@@ -254,10 +254,11 @@ double Circuit::resistance(Index test, std::span<const ActiveMode> faults, std::
   return std::max(ohms, 1e-3);
 }
 
-double Circuit::reading(const model::Test& test, const Solution& solution, double meter_ohm) const {
+double Circuit::reading(const model::Test& test, const Solution& solution, double meter_ohm,
+                        bool with_regimes) const {
   const auto& v = *impl_->vehicle;
   for (Index margin : test.dead_below)
-    if (solution.outputs[margin] < 0) return 0;
+    if (with_regimes && solution.outputs[margin] < 0) return 0;
   const auto row = static_cast<std::size_t>(test.stage + 1) * v.nodes.size();
   const auto volts = [&](Index node) {
     return solution.node_volts[row + node] * meter_ohm / (meter_ohm + solution.node_ohm[node]);
@@ -268,7 +269,7 @@ double Circuit::reading(const model::Test& test, const Solution& solution, doubl
     case model::Reads::drop_volts: return std::abs(volts(test.node_a) - volts(test.node_b)) * to_unit;
     case model::Reads::margin_word: return solution.outputs[test.output];
     case model::Reads::output: {
-      const bool other = test.switch_margin >= 0 && solution.outputs[test.switch_margin] < 0;
+      const bool other = with_regimes && test.switch_margin >= 0 && solution.outputs[test.switch_margin] < 0;
       const Index output = other ? test.switch_output : test.output;
       return solution.outputs[output] * to_unit / unit_scale(v.outputs[output].unit);
     }

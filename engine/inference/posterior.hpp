@@ -65,6 +65,13 @@ struct Work {
   std::size_t singles_cells = 0, pairs = 0, refined_pairs = 0, pair_cells = 0;
 };
 
+/// What a test would show, against what would have to be repaired: input of the planner.
+struct OutcomeTable {
+  std::vector<std::vector<Index>> repairs;  ///< by class: repairs that the faults present now need (empty: none)
+  std::size_t outcomes = 0;
+  std::vector<double> probability;          ///< [class][outcome], sums to 1
+};
+
 /// Posterior over fault sets now, given a job's evidence. Value; keeps Compiled alive.
 class Posterior {
  public:
@@ -86,6 +93,11 @@ class Posterior {
   [[nodiscard]] std::vector<Gain> gains(std::span<const Index> tests) const;
   /// What the test would show now; given a mode at fault alone if one is named.
   [[nodiscard]] Prediction predict(Index test, Index given_mode = model::k_none) const;
+  /// Joint distribution of needed repairs and the outcome of a test, outcomes merged to at most `most` groups of about equal
+  /// probability (words and floor stay apart).
+  [[nodiscard]] OutcomeTable outcome_table(Index test, std::size_t most = 8) const;
+  /// The same for several tests; cheaper than one by one.
+  [[nodiscard]] std::vector<OutcomeTable> outcome_tables(std::span<const Index> tests, std::size_t most = 8) const;
   /// Probability that this repair cures everything that is wrong now, its stated success included.
   [[nodiscard]] double cures(Index repair) const;
   /// Fault sets now, merged over cells and touches, best first: modes (0, 1 or 2) and probability.

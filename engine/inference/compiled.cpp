@@ -1,0 +1,207 @@
+#include "inference/compiled.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <tuple>
+
+#include "base/error.hpp"
+#include "inference/interpolation.hpp"
+
+namespace lostspark::inference {
+namespace {
+
+constexpr double k_tail = 0.25;          // severity reaches this far beyond its stated range on both sides ...
+constexpr double k_tail_mass = 0.05;     // ... with this probability in all: no severity is impossible
+constexpr double k_effect = 1e-4;        // columns that move a log by less than this are dropped
+
+double severity_weight(double low, double high) {
+  const auto overlap = [&](double a, double b) { return std::max(0.0, std::min(high, b) - std::max(low, a)); };
+  return overlap(0, 1) * (1 - k_tail_mass) + (overlap(-k_tail, 0) + overlap(1, 1 + k_tail)) * k_tail_mass / (2 * k_tail);
+}
+
+CellSet even_cells(int count) {
+  CellSet set;
+  const double width = (1 + 2 * k_tail) / count;
+  double total = 0;
+  for (int k = 0; k < count; ++k) {
+    const double low = -k_tail + k * width;
+    set.centre.push_back(low + width / 2);
+    set.half_width.push_back(width / 2);
+    set.weight.push_back(severity_weight(low, low + width));
+    total += set.weight.back();
+  }
+  for (double& w : set.weight) w /= total;
+  return set;
+}
+
+}  // namespace
+
+Compiled::Compiled(std::shared_ptr<const model::Vehicle> v, const model::Workshop& w, const Options& o)
+    : vehicle(std::move(v)), workshop(w), options(o), physics_(vehicle, w) {
+  channels = physics_.channels;
+  tests = physics_.tests;
+  margin_channel = physics_.margin_channel;
+  channel_count = channels.size();
+  for (std::size_t s = 0; s < vehicle->scenes.size() && complaint_scene < 0; ++s) {
+    const auto& scene = vehicle->scenes[s];
+    if (scene.setups.empty() && scene.condition >= 0 && vehicle->conditions[scene.condition].needs_crank)
+      complaint_scene = static_cast<Index>(s);
+  }
+
+  // Healthy centre, and the columns that move it or any mode.
+  std::vector<double> centre(channel_count), plus(channel_count), minus(channel_count);
+  std::vector<double> shift = physics_.base_shift();
+  physics_.evaluate({}, shift, true, true, centre);
+  std::vector<std::vector<double>> slopes;
+  for (std::size_t p = 0; p < vehicle->parameters.size(); ++p) {
+    const auto& parameter = vehicle->parameters[p];
+    const double total = std::hypot(parameter.log_sd, parameter.event_log_sd);
+    if (total == 0) continue;
+    UnknownColumn column{static_cast<Index>(p), parameter.log_sd > 0 ? parameter.log_sd : parameter.event_log_sd,
+                         parameter.log_sd > 0 ? 1.0 : 0.0, 0};
+    column.event_ratio = parameter.event_log_sd / column.scale;
+    const double step = options.secant_sd * total;
+    plus = centre;
+    minus = centre;
+    const auto footprint = physics_.footprint_of_parameter(static_cast<Index>(p));
+    shift[p] += step;
+    physics_.evaluate({}, shift, physics_.touches_running(footprint), physics_.touches_ohms(footprint), plus);
+    shift[p] -= 2 * step;
+    physics_.evaluate({}, shift, physics_.touches_running(footprint), physics_.touches_ohms(footprint), minus);
+    shift[p] += step;
+    std::vector<double> slope(channel_count);
+    double largest = 0;
+    for (std::size_t c = 0; c < channel_count; ++c) {
+      slope[c] = (plus[c] - minus[c]) / (2 * step) * column.scale;
+      largest = std::max(largest, std::abs(slope[c]));
+    }
+    if (largest < k_effect) continue;
+    columns.push_back(column);
+    slopes.push_back(std::move(slope));
+  }
+  stride = 2 + columns.size();
+  healthy.assign(channel_count * stride, 0.0);
+  for (std::size_t c = 0; c < channel_count; ++c) {
+    healthy[c * stride] = centre[c];
+    for (std::size_t k = 0; k < columns.size(); ++k) healthy[c * stride + 2 + k] = slopes[k][c];
+  }
+
+  modes.resize(vehicle->modes.size());
+  for (std::size_t m = 0; m < modes.size(); ++m) {
+    const double p = std::clamp(vehicle->modes[m].prior, 1e-12, 0.5);
+    log_odds.push_back(std::log(p / (1 - p)));
+    mode_odds_sum += p / (1 - p);
+    tabulate(static_cast<Index>(m));
+  }
+}
+
+void Compiled::tabulate(Index index) {
+  const auto& mode = vehicle->modes[index];
+  auto& table = modes[index];
+  table.footprint = physics_.footprint_of_mode(index);
+  table.electrical = !mode.changes.empty();
+  const bool degrees = mode.has_severity();
+  const int node_count = !table.electrical ? 0 : degrees ? options.severity_nodes : 1;
+  const bool running = physics_.touches_running(table.footprint), ohms = physics_.touches_ohms(table.footprint);
+
+  // Physics at the nodes: centre and the columns whose footprint meets the mode's; across stages log shifts add, so
+  // all other columns are the healthy ones.
+  std::vector<std::vector<double>> node(node_count);   // rows without slope: [channel][stride]
+  std::vector<double> position(node_count);
+  std::vector<double> shift = physics_.base_shift();
+  std::vector<double> centre(channel_count), plus(channel_count), minus(channel_count);
+  for (int k = 0; k < node_count; ++k) {
+    position[k] = degrees ? -k_tail + (1 + 2 * k_tail) * k / (node_count - 1) : 0.5;
+    const std::array<circuit::ActiveMode, 1> fault{{{index, position[k]}}};
+    for (std::size_t c = 0; c < channel_count; ++c) centre[c] = healthy[c * stride];
+    physics_.evaluate(fault, shift, running, ohms, centre);
+    node[k] = healthy;
+    for (std::size_t c = 0; c < channel_count; ++c) node[k][c * stride] = centre[c];
+    for (std::size_t j = 0; j < columns.size(); ++j) {
+      const auto footprint = physics_.footprint_of_parameter(columns[j].parameter);
+      const auto shared = footprint & table.footprint;
+      if (shared.none()) continue;
+      const auto& parameter = vehicle->parameters[columns[j].parameter];
+      const double step = options.secant_sd * std::hypot(parameter.log_sd, parameter.event_log_sd);
+      const bool move_ohms = physics_.touches_ohms(shared), move_running = physics_.touches_running(shared);
+      plus = centre;
+      minus = centre;
+      shift[columns[j].parameter] += step;
+      physics_.evaluate(fault, shift, move_running, move_ohms, plus);
+      shift[columns[j].parameter] -= 2 * step;
+      physics_.evaluate(fault, shift, move_running, move_ohms, minus);
+      shift[columns[j].parameter] += step;
+      for (std::size_t c = 0; c < channel_count; ++c) {
+        const bool is_ohm = !channels[c].margin && vehicle->tests[channels[c].test].reads == model::Reads::ohms;
+        if (is_ohm ? move_ohms : move_running)
+          node[k][c * stride + 2 + j] = (plus[c] - minus[c]) / (2 * step) * columns[j].scale;
+      }
+    }
+  }
+  for (int level = 0; level < k_levels; ++level) {
+    auto& set = table.cells[level];
+    if (!degrees) {
+      set.weight = {1};
+      set.centre = {0.5};
+      set.half_width = {0};
+      set.rows = table.electrical ? node[0] : healthy;
+      continue;
+    }
+    set = even_cells(level == k_coarse ? options.pair_nodes : level == k_medium ? 5 : options.severity_cells);
+    set.rows.assign(set.weight.size() * channel_count * stride, 0.0);
+    for (std::size_t c = 0; c < channel_count; ++c) {
+      std::vector<double> values(node_count);
+      for (std::size_t j = 0; j < stride; ++j) {
+        if (j == 1) continue;
+        for (int k = 0; k < node_count; ++k) values[k] = node[k][c * stride + j];
+        const MonotoneCubic curve(position, values);
+        for (std::size_t cell = 0; cell < set.weight.size(); ++cell) {
+          double* row = &set.rows[(cell * channel_count + c) * stride];
+          row[j] = curve.at(set.centre[cell]);
+          if (j == 0)
+            // Secant over the cell, as for the unknowns: kinks are not linearised at a point.
+            row[1] = (curve.at(set.centre[cell] + set.half_width[cell]) -
+                      curve.at(set.centre[cell] - set.half_width[cell])) / 2;
+        }
+      }
+    }
+  }
+}
+
+const PairCorrection& Compiled::correction(Index a, Index b, int level) const {
+  const std::lock_guard lock(mutex_);
+  const auto key = std::tuple{a, b, level};
+  if (const auto found = corrections_.find(key); found != corrections_.end()) return found->second;
+  PairCorrection out;
+  const auto &cells_a = modes[a].cells[level], &cells_b = modes[b].cells[level];
+  out.shift.assign(cells_a.weight.size() * cells_b.weight.size() * channel_count, 0.0);
+  const auto shared = modes[a].footprint & modes[b].footprint;
+  const auto both = modes[a].footprint | modes[b].footprint;
+  std::vector<double> joint_value(channel_count);
+  for (std::size_t i = 0; i < cells_a.weight.size(); ++i)
+    for (std::size_t j = 0; j < cells_b.weight.size(); ++j) {
+      const std::array<circuit::ActiveMode, 2> faults{{{a, cells_a.centre[i]}, {b, cells_b.centre[j]}}};
+      std::fill(joint_value.begin(), joint_value.end(), 0.0);
+      physics_.evaluate(faults, physics_.base_shift(), physics_.touches_running(both), physics_.touches_ohms(both),
+                        joint_value);
+      double* shift = &out.shift[(i * cells_b.weight.size() + j) * channel_count];
+      for (std::size_t c = 0; c < channel_count; ++c) {
+        const bool is_ohm = !channels[c].margin && vehicle->tests[channels[c].test].reads == model::Reads::ohms;
+        if (is_ohm ? !physics_.touches_ohms(shared) : !physics_.touches_running(shared)) continue;
+        const double sum = row(a, level, i, static_cast<int>(c))[0] + row(b, level, j, static_cast<int>(c))[0] -
+                           healthy_row(static_cast<int>(c))[0];
+        shift[c] = joint_value[c] - sum;
+      }
+    }
+  return corrections_.emplace(key, std::move(out)).first->second;
+}
+
+CompiledPtr compile(std::shared_ptr<const model::Vehicle> vehicle, const model::Workshop& workshop,
+                    const Options& options) {
+  return std::make_shared<const Compiled>(std::move(vehicle), workshop, options);
+}
+const model::Vehicle& vehicle_of(const Compiled& compiled) { return *compiled.vehicle; }
+const model::Workshop& workshop_of(const Compiled& compiled) { return compiled.workshop; }
+
+}  // namespace lostspark::inference

@@ -1,0 +1,46 @@
+// Normal distribution helpers used by every part of inference.
+#pragma once
+
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+namespace lostspark::inference {
+
+inline constexpr double k_infinity = std::numeric_limits<double>::infinity();
+
+/// Standard normal distribution function.
+inline double normal_cdf(double x) { return 0.5 * std::erfc(-x * std::numbers::sqrt2 / 2); }
+/// Standard normal density.
+inline double normal_pdf(double x) { return std::exp(-0.5 * x * x) * 0.3989422804014327; }
+
+/// Probability that N(mean, variance) lies in (low, high), and the derivatives that move its mean and variance when it
+/// is known to lie there: mean += cov * gain, variance -= cov^2 * shrink for any variable with covariance cov
+/// (moments of the truncated normal, e.g. Johnson, Kotz, Balakrishnan, Continuous Univariate Distributions 1, ch. 13).
+struct Truncation {
+  double probability = 1, gain = 0, shrink = 0;
+};
+inline Truncation truncate(double mean, double variance, double low, double high) {
+  const double sd = std::sqrt(variance);
+  const double a = (low - mean) / sd, b = (high - mean) / sd;
+  // Work in the tail that is small so that no digits cancel.
+  const double p = a > 0 ? normal_cdf(-a) - normal_cdf(-b) : normal_cdf(b) - normal_cdf(a);
+  Truncation out;
+  out.probability = p;
+  if (p < 1e-300) {
+    // Far tail: all mass sits at the nearer border.
+    const double border = a > 0 ? low : high;
+    out.probability = 0;
+    out.gain = (border - mean) / variance;
+    out.shrink = 1 / variance;
+    return out;
+  }
+  const double fa = std::isinf(a) ? 0 : normal_pdf(a), fb = std::isinf(b) ? 0 : normal_pdf(b);
+  const double g = (fa - fb) / p;
+  const double h = ((std::isinf(b) ? 0 : b * fb) - (std::isinf(a) ? 0 : a * fa)) / p;
+  out.gain = g / sd;
+  out.shrink = (g * g + h) / variance;
+  return out;
+}
+
+}  // namespace lostspark::inference

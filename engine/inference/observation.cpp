@@ -1,0 +1,360 @@
+#include "inference/observation.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "base/error.hpp"
+#include "inference/normal.hpp"
+
+namespace lostspark::inference {
+namespace {
+
+constexpr double k_touch_cures = 0.3;        // per contact moved; engineering judgement, docs/model.md
+constexpr double k_nothing_wrong = 0.02;     // likelihood, on the 0..10 scale, of any table complaint without a fault
+constexpr double k_pattern_cut = 1e-5;
+constexpr std::size_t k_most_observations = 60;
+
+/// All margins of a test met, as bounds; `upto` limits to the first margins.
+std::vector<BoundAtom> met(const std::vector<int>& margins) {
+  std::vector<BoundAtom> out;
+  for (int channel : margins) out.push_back({channel, 0, k_infinity, 0});
+  return out;
+}
+
+/// The ways in which one of the margins is missed (a ladder: the first missed one decides).
+std::vector<Alternative> missed(const std::vector<int>& margins) {
+  std::vector<Alternative> out;
+  for (std::size_t k = 0; k < margins.size(); ++k) {
+    Alternative way;
+    for (std::size_t j = 0; j < k; ++j) way.bounds.push_back({margins[j], 0, k_infinity, 0});
+    way.bounds.push_back({margins[k], -k_infinity, 0, 0});
+    out.push_back(std::move(way));
+  }
+  return out;
+}
+
+std::vector<Alternative> word_ways(const TestMap& map, std::size_t word) {
+  std::vector<Alternative> out;
+  if (word == 0) out = missed(map.dead_below);
+  Alternative alive;
+  alive.bounds = met(map.dead_below);
+  const double c = k_word_half_width;
+  const double low = word == 0 ? -k_infinity : word == 1 ? -c : c;
+  const double high = word == 0 ? -c : word == 1 ? c : k_infinity;
+  alive.bounds.push_back({map.word_margin, low, high, k_word_sd * k_word_sd});
+  out.push_back(std::move(alive));
+  return out;
+}
+
+/// The ways in which the circuit delivers a number at all: the primary channel, or the switched one.
+std::vector<std::pair<int, std::vector<BoundAtom>>> live_ways(const TestMap& map) {
+  std::vector<std::pair<int, std::vector<BoundAtom>>> out;
+  auto bounds = met(map.dead_below);
+  if (map.switched < 0) {
+    out.emplace_back(map.primary, bounds);
+    return out;
+  }
+  auto other = bounds;
+  bounds.push_back({map.switch_margin, 0, k_infinity, 0});
+  other.push_back({map.switch_margin, -k_infinity, 0, 0});
+  out.emplace_back(map.primary, bounds);
+  out.emplace_back(map.switched, other);
+  return out;
+}
+
+double step_variance(const TestMap& map, double value) {
+  if (map.step <= 0 || value <= 0) return 0;
+  const double relative = map.step / value;
+  return relative * relative / 12;
+}
+
+double mistaken_density(const TestMap& map, const model::Test& test, const model::Value& value) {
+  if (test.is_word()) return 1.0 / static_cast<double>(std::max<std::size_t>(test.words.size(), 2));
+  switch (value.kind) {
+    case model::ValueKind::below_floor: return 0.45;
+    case model::ValueKind::over_range: return 0.05;
+    default: break;
+  }
+  const double low = map.floor > 0 ? map.floor : map.range * 1e-4;
+  const double density = 0.5 / std::log(std::max(map.range / low, 2.0));
+  if (value.kind == model::ValueKind::interval) {
+    const double a = std::max(value.low, low), b = std::min(value.high, map.range);
+    return std::clamp(density * std::log(std::max(b / a, 1.001)) + (value.low <= 0 ? 0.45 : 0), 1e-4, 1.0);
+  }
+  return density;
+}
+
+/// Presence and visibility of one mode through the job.
+class PatternBuilder {
+ public:
+  PatternBuilder(const Compiled& compiled, const model::Evidence& evidence, const Observations& observations)
+      : compiled_(compiled), evidence_(evidence), observations_(observations) {}
+
+  std::vector<Pattern> build(Index mode) const {
+    std::vector<Pattern> out;
+    for (const auto& life : lives(mode)) split_visibility(mode, life, out);
+    // Merge equal ones and drop what cannot matter.
+    std::map<std::tuple<std::uint64_t, std::uint64_t, bool>, double> merged;
+    for (const auto& p : out) merged[{p.active, p.present, p.present_now}] += std::exp(p.log_probability);
+    out.clear();
+    for (const auto& [key, probability] : merged)
+      if (probability > k_pattern_cut)
+        out.push_back({std::get<0>(key), std::get<1>(key), std::get<2>(key), std::log(probability)});
+    return out;
+  }
+
+ private:
+  struct Life {
+    std::uint64_t present = 0;
+    bool now = true;
+    double probability = 1;
+  };
+
+  static bool is_contact(model::ComponentKind kind) {
+    using enum model::ComponentKind;
+    return kind == connector || kind == splice || kind == earth_point;
+  }
+
+  std::vector<Life> lives(Index mode) const {
+    const auto& v = *compiled_.vehicle;
+    const auto& row = v.modes[mode];
+    struct State {
+      bool present = true;
+      Index cured_by = model::k_none;
+      std::uint64_t bits = 0;
+      double probability = 1;
+    };
+    std::vector<State> states{{}};
+    std::size_t observation = 0;
+    const auto branch = [&](double chance, Index by) {
+      std::vector<State> more;
+      for (auto& state : states)
+        if (state.present) {
+          State cured = state;
+          cured.present = false;
+          cured.cured_by = by;
+          cured.probability *= chance;
+          state.probability *= 1 - chance;
+          if (cured.probability > k_pattern_cut) more.push_back(cured);
+        }
+      states.insert(states.end(), more.begin(), more.end());
+    };
+    for (std::size_t e = 0; e < evidence_.size(); ++e) {
+      while (observation < observations_.list.size() && observations_.list[observation].event == e) {
+        for (auto& state : states)
+          if (state.present) state.bits |= std::uint64_t{1} << observation;
+        ++observation;
+      }
+      if (const auto* touched = std::get_if<model::Touched>(&evidence_[e])) {
+        const bool moved = std::find(touched->components.begin(), touched->components.end(), row.component) !=
+                           touched->components.end();
+        if (moved && is_contact(v.components[row.component].kind)) branch(k_touch_cures, model::k_none);
+      } else if (const auto* repaired = std::get_if<model::Repaired>(&evidence_[e])) {
+        const auto& repair = v.repairs[repaired->repair];
+        const bool cures = row.repair == repaired->repair ||
+                           (repair.kind == model::RepairKind::replace && repair.component == row.component);
+        if (cures) branch(repair.success, repaired->repair);
+      } else if (const auto* refitted = std::get_if<model::Refitted>(&evidence_[e])) {
+        for (auto& state : states)
+          if (!state.present && state.cured_by == refitted->repair) state.present = true;
+      }
+    }
+    std::vector<Life> out;
+    for (const auto& state : states)
+      if (state.probability > k_pattern_cut) out.push_back({state.bits, state.present, state.probability});
+    return out;
+  }
+
+  /// Draws of visibility: one per visit and lasting provocation, one per reading for shaking, steering and load.
+  void split_visibility(Index mode, const Life& life, std::vector<Pattern>& out) const {
+    const auto& visible = compiled_.vehicle->modes[mode].visible;
+    std::map<std::pair<int, int>, std::uint64_t> groups;  // (provocation, visit or reading) -> observations
+    double complaint_visible = *std::max_element(visible.begin(), visible.end());
+    std::vector<std::pair<std::uint64_t, double>> draws;
+    for (std::size_t i = 0; i < observations_.list.size(); ++i) {
+      const auto bit = std::uint64_t{1} << i;
+      if (!(life.present & bit) || observations_.list[i].finding) continue;
+      const auto& o = observations_.list[i];
+      if (o.test < 0) {
+        draws.emplace_back(bit, complaint_visible);  // the customer saw it under whatever provokes it
+        continue;
+      }
+      using enum model::Provocation;
+      const bool lasting = o.provocation == none || o.provocation == hot || o.provocation == wet;
+      groups[{static_cast<int>(o.provocation), lasting ? o.visit : 1000 + static_cast<int>(i)}] |= bit;
+    }
+    for (const auto& [key, bits] : groups) draws.emplace_back(bits, visible[static_cast<std::size_t>(key.first)]);
+    std::vector<Pattern> patterns{{0, life.present, life.now, std::log(life.probability)}};
+    for (const auto& [bits, chance] : draws) {
+      std::vector<Pattern> next;
+      for (const auto& p : patterns) {
+        if (chance > 0) {
+          Pattern shown = p;
+          shown.active |= bits;
+          shown.log_probability += std::log(chance);
+          next.push_back(shown);
+        }
+        if (chance < 0.999) {
+          Pattern hidden = p;
+          hidden.log_probability += std::log1p(-chance);
+          next.push_back(hidden);
+        }
+      }
+      std::erase_if(next, [](const Pattern& p) { return p.log_probability < std::log(k_pattern_cut); });
+      if (!next.empty()) patterns = std::move(next);
+    }
+    out.insert(out.end(), patterns.begin(), patterns.end());
+  }
+
+  const Compiled& compiled_;
+  const model::Evidence& evidence_;
+  const Observations& observations_;
+};
+
+}  // namespace
+
+std::vector<Alternative> alternatives_of(const Compiled& compiled, Index test, const model::Value& value) {
+  const auto& map = compiled.tests[test];
+  if (compiled.vehicle->tests[test].reads == model::Reads::margin_word) return word_ways(map, value.word);
+  std::vector<Alternative> out;
+  const auto bounded = [&](double low, double high) {
+    for (auto& [channel, bounds] : live_ways(map)) {
+      Alternative way;
+      way.bounds = bounds;
+      way.bounds.push_back({channel, low, high, map.noise_variance});
+      out.push_back(std::move(way));
+    }
+  };
+  const double floor = std::log(std::max(map.floor, 1e-9)), range = std::log(map.range);
+  switch (value.kind) {
+    case model::ValueKind::below_floor:
+      out = missed(map.dead_below);
+      bounded(-k_infinity, floor);
+      break;
+    case model::ValueKind::over_range: bounded(range, k_infinity); break;
+    case model::ValueKind::interval: {
+      const bool narrow = value.low > 0 && std::isfinite(value.high) && value.high < 4 * value.low;
+      if (!narrow) {
+        if (value.low <= map.floor) out = missed(map.dead_below);
+        bounded(value.low > map.floor ? std::log(value.low) : -k_infinity,
+                std::isfinite(value.high) ? std::log(std::max(value.high, 1e-9)) : k_infinity);
+        break;
+      }
+      [[fallthrough]];
+    }
+    default: {
+      NumberAtom atom;
+      atom.noise_variance = map.noise_variance * (value.about ? 4 : 1);
+      double middle = value.number;
+      if (value.kind == model::ValueKind::interval) {
+        middle = std::sqrt(value.low * value.high);
+        const double spread = std::log(value.high / value.low);
+        atom.noise_variance += spread * spread / 12;
+      }
+      atom.value = std::log(std::max(middle, 1e-12));
+      if (value.each.size() > 1) {
+        double sum = 0;
+        for (double x : value.each) sum += std::log(std::max(x, std::max(map.floor, 1e-12)));
+        atom.value = sum / static_cast<double>(value.each.size());
+        atom.event_share = 1.0 / static_cast<double>(value.each.size());
+        atom.noise_variance *= atom.event_share;
+      }
+      atom.noise_variance += step_variance(map, middle);
+      for (auto& [channel, bounds] : live_ways(map)) {
+        Alternative way;
+        way.bounds = bounds;
+        atom.channel = channel;
+        way.numbers.push_back(atom);
+        out.push_back(std::move(way));
+      }
+    }
+  }
+  return out;
+}
+
+double finding_probability(const model::Test& test, std::size_t word, std::span<const Index> present) {
+  // Words of several faults compete: the chance that none is noticed is the product.
+  std::vector<double> missed(test.words.size(), 1.0);
+  for (Index mode : present)
+    for (const auto& row : test.findings)
+      if (row.mode == mode) missed[row.word] *= 1 - row.probability;
+  double nothing = 1, seen_total = 0;
+  for (std::size_t w = 1; w < missed.size(); ++w) {
+    missed[w] *= 1 - test.false_alarm / static_cast<double>(std::max<std::size_t>(missed.size() - 1, 1));
+    nothing *= missed[w];
+    seen_total += 1 - missed[w];
+  }
+  if (word == 0) return nothing;
+  return seen_total > 0 ? (1 - nothing) * (1 - missed[word]) / seen_total : 0;
+}
+
+Observations observe(const Compiled& compiled, const model::Evidence& evidence) {
+  const auto& v = *compiled.vehicle;
+  Observations out;
+  out.log_weight.assign(v.modes.size(), 0.0);
+  out.log_complaint.assign(v.modes.size(), 0.0);
+  std::map<std::pair<Index, std::size_t>, int> seen_finding;
+  int private_number = -1;  // moments and hook-ups of their own
+  for (std::size_t e = 0; e < evidence.size(); ++e) {
+    if (const auto* weighted = std::get_if<model::Weighted>(&evidence[e])) {
+      for (std::size_t m = 0; m < v.modes.size(); ++m)
+        if (weighted->mode == static_cast<Index>(m) ||
+            (weighted->mode < 0 && v.modes[m].component == weighted->component))
+          out.log_weight[m] += std::log(std::max(weighted->factor, 1e-6));
+    } else if (const auto* complained = std::get_if<model::Complained>(&evidence[e])) {
+      const auto& complaint = v.complaints[complained->complaint];
+      if (complaint.margin >= 0 && compiled.complaint_scene >= 0) {
+        Observation o;
+        o.event = e;
+        TestMap map;
+        map.word_margin = compiled.margin_channel[compiled.complaint_scene][complaint.margin];
+        for (const auto& regime : v.regimes)
+          if (regime.margin >= 0 && regime.margin != complaint.margin)
+            map.dead_below.push_back(compiled.margin_channel[compiled.complaint_scene][regime.margin]);
+        o.alternatives = word_ways(map, complaint.word);
+        o.mistaken = 0.03;
+        o.mistaken_density = 1.0 / 3;
+        o.moment = o.hookup = private_number--;
+        out.list.push_back(std::move(o));
+      } else {
+        for (std::size_t m = 0; m < v.modes.size(); ++m)
+          out.log_complaint[m] += std::log(std::max(complaint.of_group(v.modes[m].group), 0.02) / 10);
+        out.healthy_log_weight += std::log(k_nothing_wrong / 10);
+      }
+    } else if (const auto* reading = std::get_if<model::Reading>(&evidence[e])) {
+      const auto& test = v.tests[reading->test];
+      const auto& map = compiled.tests[reading->test];
+      Observation o;
+      o.event = e;
+      o.test = reading->test;
+      o.word = reading->value.word;
+      o.finding = test.reads == model::Reads::finding;
+      if (!o.finding) o.alternatives = alternatives_of(compiled, reading->test, reading->value);
+      o.mistaken = test.mistaken;
+      o.mistaken_density = mistaken_density(map, test, reading->value);
+      o.moment = reading->moment >= 0 ? reading->moment : private_number;
+      o.hookup = reading->hookup >= 0 ? reading->hookup : private_number;
+      --private_number;
+      o.instrument = map.instrument;
+      o.provocation = reading->provocation;
+      o.visit = reading->visit;
+      if (o.finding) {
+        const auto key = std::pair{o.test, o.word};
+        if (const auto found = seen_finding.find(key); found != seen_finding.end()) o.duplicate_of = found->second;
+        seen_finding[key] = static_cast<int>(out.list.size());
+      }
+      out.list.push_back(std::move(o));
+    } else {
+      seen_finding.clear();  // something was touched: looking again is news
+    }
+  }
+  if (out.list.size() > k_most_observations)
+    throw CapacityError("this job holds " + std::to_string(out.list.size()) + " readings; at most " +
+                        std::to_string(k_most_observations) + " are supported - strike the ones that no longer matter");
+  const PatternBuilder builder(compiled, evidence, out);
+  for (std::size_t m = 0; m < v.modes.size(); ++m) out.patterns.push_back(builder.build(static_cast<Index>(m)));
+  return out;
+}
+
+}  // namespace lostspark::inference

@@ -1,0 +1,326 @@
+#include "inference/posterior.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "base/error.hpp"
+#include "inference/posterior_impl.hpp"
+
+namespace lostspark::inference {
+namespace {
+
+constexpr std::size_t k_most_pairs = 900;        // evaluated coarsely, by prior times the better single's likelihood
+constexpr std::size_t k_most_pair_patterns = 12;
+
+double log_add(double a, double b) {
+  const double high = std::max(a, b);
+  return high <= -1e299 ? high : high + std::log(std::exp(a - high) + std::exp(b - high));
+}
+
+class Updater {
+ public:
+  Updater(const CompiledPtr& compiled, const model::Evidence& evidence)
+      : impl_(std::make_shared<Posterior::Impl>()), c_(*compiled) {
+    impl_->compiled = compiled;
+    impl_->evidence = evidence;
+    impl_->observations = observe(c_, evidence);
+    impl_->mistaken.assign(impl_->observations.list.size(), 0.0);
+    likelihood_.emplace(c_, impl_->observations);
+  }
+
+  std::shared_ptr<const Posterior::Impl> run() {
+    const std::size_t modes = c_.vehicle->modes.size();
+    // Nothing wrong; its electrical likelihood serves every hypothesis that shows nothing.
+    healthy_ = likelihood_->log_likelihood({}, {}, 0, &healthy_branches_, &healthy_shares_);
+    add_cell({}, {}, impl_->observations.healthy_log_weight + finding({}, {}), healthy_, healthy_branches_,
+             healthy_shares_);
+    single_log_.assign(modes, -1e300);
+    for (std::size_t m = 0; m < modes; ++m) single(static_cast<Index>(m));
+    const double singles = total();
+    if (c_.options.pairs) pairs(singles);
+    else impl_->unexplored = 0.5 * c_.mode_odds_sum / (1 + 0.5 * c_.mode_odds_sum);
+    finish();
+    return impl_;
+  }
+
+ private:
+  struct Present {
+    Index mode = model::k_none;
+    std::uint64_t bits = 0;
+  };
+
+  /// Log probability of all findings given which faults were there when.
+  double finding(Present a, Present b) {
+    double log = 0;
+    const auto& list = impl_->observations.list;
+    finding_shares_.assign(list.size(), 0.0);
+    for (std::size_t o = 0; o < list.size(); ++o) {
+      if (!list[o].finding || list[o].duplicate_of >= 0) continue;
+      std::array<Index, 2> present{};
+      std::size_t count = 0;
+      for (const auto& p : {a, b})
+        if (p.mode >= 0 && (p.bits >> o & 1)) present[count++] = p.mode;
+      const double good = (1 - list[o].mistaken) *
+                          finding_probability(c_.vehicle->tests[list[o].test], list[o].word, {present.data(), count});
+      const double bad = list[o].mistaken * list[o].mistaken_density;
+      log += std::log(std::max(good + bad, 1e-30));
+      finding_shares_[o] = bad / std::max(good + bad, 1e-30);
+    }
+    return log;
+  }
+
+  void add_cell(WeightedCell cell, Activity activity, double log_prior, double log, const std::vector<Branch>& branches,
+                const std::vector<double>& shares) {
+    cell.activity = activity;
+    cell.log_prior = log_prior;
+    cell.log_likelihood = log;
+    cell.first_branch = impl_->branches.size();
+    cell.branch_count = branches.size();
+    impl_->branches.insert(impl_->branches.end(), branches.begin(), branches.end());
+    impl_->cells.push_back(cell);
+    shares_.push_back(shares);
+    for (std::size_t o = 0; o < shares.size(); ++o)
+      if (impl_->observations.list[o].finding) shares_.back()[o] = finding_shares_[o];
+  }
+
+  void single(Index mode) {
+    const auto& table = c_.modes[mode];
+    double sum = -1e300;
+    for (const auto& pattern : impl_->observations.patterns[mode]) {
+      const double prior = c_.log_odds[mode] + impl_->observations.log_weight[mode] +
+                           impl_->observations.log_complaint[mode] + pattern.log_probability +
+                           finding({mode, pattern.present}, {});
+      WeightedCell cell;
+      cell.a = mode;
+      cell.a_now = pattern.present_now;
+      cell.cell.a = mode;
+      if (!table.electrical || pattern.active == 0) {
+        // Predictions to come may still show the fault: keep the reference, with the middle cell.
+        cell.cell.cell_a = static_cast<std::uint32_t>(table.count(k_fine) / 2);
+        add_cell(cell, {}, prior, healthy_, healthy_branches_, healthy_shares_);
+        sum = log_add(sum, prior + healthy_);
+        continue;
+      }
+      for (std::size_t k = 0; k < table.count(k_fine); ++k) {
+        cell.cell.cell_a = static_cast<std::uint32_t>(k);
+        const double log_prior = prior + std::log(table.cells[k_fine].weight[k]);
+        evaluate(cell, {pattern.active, 0}, log_prior);
+        sum = log_add(sum, log_prior + impl_->cells.back().log_likelihood);
+        ++impl_->work.singles_cells;
+      }
+    }
+    single_log_[mode] = sum - c_.log_odds[mode] - impl_->observations.log_weight[mode] -
+                        impl_->observations.log_complaint[mode];
+  }
+
+  void evaluate(const WeightedCell& cell, Activity activity, double log_prior) {
+    scratch_branches_.clear();
+    const double log = likelihood_->log_likelihood(cell.cell, activity, log_prior, &scratch_branches_, &scratch_shares_);
+    add_cell(cell, activity, log_prior, log, scratch_branches_, scratch_shares_);
+  }
+
+  double total() const {
+    double sum = -1e300;
+    for (const auto& cell : impl_->cells) sum = log_add(sum, cell.log_prior + cell.log_likelihood);
+    return sum;
+  }
+
+  double pair_prior(Index a, Index b) const {
+    const auto& o = impl_->observations;
+    return c_.log_odds[a] + c_.log_odds[b] + o.log_weight[a] + o.log_weight[b] +
+           std::max(o.log_complaint[a], o.log_complaint[b]);
+  }
+
+  /// All cells of a pair at one level; returns the log of their sum.
+  double pair(Index a, Index b, int level) {
+    const auto &pa = impl_->observations.patterns[a], &pb = impl_->observations.patterns[b];
+    const PairCorrection* correction = c_.joint(a, b) ? &c_.correction(a, b, level) : nullptr;
+    double sum = -1e300;
+    std::size_t patterns = 0;
+    for (const auto& x : pa)
+      for (const auto& y : pb) {
+        const double both = x.log_probability + y.log_probability;
+        if ((both < std::log(1e-3) && patterns > 0) || ++patterns > k_most_pair_patterns) continue;
+        const double prior = pair_prior(a, b) + both + finding({a, x.present}, {b, y.present});
+        const bool shows_a = c_.modes[a].electrical && x.active != 0, shows_b = c_.modes[b].electrical && y.active != 0;
+        const std::size_t na = shows_a ? c_.modes[a].count(level) : 1, nb = shows_b ? c_.modes[b].count(level) : 1;
+        for (std::size_t i = 0; i < na; ++i)
+          for (std::size_t j = 0; j < nb; ++j) {
+            WeightedCell cell;
+            cell.a = a;
+            cell.b = b;
+            cell.a_now = x.present_now;
+            cell.b_now = y.present_now;
+            cell.cell = {a, b, level, static_cast<std::uint32_t>(shows_a ? i : c_.modes[a].count(level) / 2),
+                         static_cast<std::uint32_t>(shows_b ? j : c_.modes[b].count(level) / 2), correction};
+            double log_prior = prior;
+            if (shows_a) log_prior += std::log(c_.modes[a].cells[level].weight[i]);
+            if (shows_b) log_prior += std::log(c_.modes[b].cells[level].weight[j]);
+            if (!shows_a && !shows_b) add_cell(cell, {}, log_prior, healthy_, healthy_branches_, healthy_shares_);
+            else evaluate(cell, {shows_a ? x.active : 0, shows_b ? y.active : 0}, log_prior);
+            sum = log_add(sum, log_prior + impl_->cells.back().log_likelihood);
+            ++impl_->work.pair_cells;
+          }
+      }
+    return sum;
+  }
+
+  void drop_from(std::size_t cell) {
+    if (cell >= impl_->cells.size()) return;
+    impl_->branches.resize(impl_->cells[cell].first_branch);
+    impl_->cells.resize(cell);
+    shares_.resize(cell);
+  }
+
+  void pairs(double singles) {
+    struct Candidate {
+      double score;
+      Index a, b;
+    };
+    std::vector<Candidate> candidates;
+    const auto modes = static_cast<Index>(c_.vehicle->modes.size());
+    for (Index a = 0; a < modes; ++a)
+      for (Index b = a + 1; b < modes; ++b)
+        if (c_.vehicle->modes[a].component != c_.vehicle->modes[b].component)
+          candidates.push_back({pair_prior(a, b) + std::max(single_log_[a], single_log_[b]), a, b});
+    const std::size_t count = std::min(candidates.size(), k_most_pairs);
+    std::partial_sort(candidates.begin(), candidates.begin() + static_cast<std::ptrdiff_t>(count), candidates.end(),
+                      [](const auto& x, const auto& y) { return std::tie(y.score, x.a, x.b) < std::tie(x.score, y.a, y.b); });
+    double pair_total = -1e300, tail_true = -1e300, tail_score = -1e300;
+    for (std::size_t k = 0; k < count; ++k) {
+      const auto& candidate = candidates[k];
+      const std::size_t start = impl_->cells.size();
+      double sum = pair(candidate.a, candidate.b, k_coarse);
+      const double so_far = log_add(log_add(singles, pair_total), sum);
+      if (sum - so_far > std::log(c_.options.refine_pairs_above)) {
+        drop_from(start);
+        sum = pair(candidate.a, candidate.b, k_medium);
+        ++impl_->work.refined_pairs;
+      } else if (sum - so_far < std::log(1e-8)) {
+        drop_from(start);
+      }
+      pair_total = log_add(pair_total, sum);
+      if (k + count / 4 >= count) {
+        tail_true = log_add(tail_true, sum);
+        tail_score = log_add(tail_score, candidate.score);
+      }
+    }
+    impl_->work.pairs = count;
+    // What was left out: the rest of the scores, scaled as the last quarter came out; triples as the Poisson law
+    // continues singles and pairs. An estimate, not a bound.
+    double rest = -1e300;
+    for (std::size_t k = count; k < candidates.size(); ++k) rest = log_add(rest, candidates[k].score);
+    rest += std::min(tail_true - tail_score, 0.0);
+    const double all = log_add(singles, pair_total);
+    const double m1 = std::exp(singles - all), m2 = std::exp(pair_total - all);
+    impl_->unexplored = std::min(std::exp(rest - all) + 2.0 / 3 * m2 * m2 / std::max(m1, 1e-3), 1.0);
+  }
+
+  void finish() {
+    auto& p = *impl_;
+    p.log_total = total();
+    p.component_probability.assign(c_.vehicle->components.size(), 0.0);
+    p.mode_probability.assign(c_.vehicle->modes.size(), 0.0);
+    for (std::size_t k = 0; k < p.cells.size(); ++k) {
+      const auto& cell = p.cells[k];
+      const double w = p.weight(cell);
+      const Index ca = cell.a >= 0 && cell.a_now ? c_.vehicle->modes[cell.a].component : model::k_none;
+      const Index cb = cell.b >= 0 && cell.b_now ? c_.vehicle->modes[cell.b].component : model::k_none;
+      if (ca < 0 && cb < 0) p.nothing_wrong += w;
+      if (ca >= 0) {
+        p.component_probability[ca] += w;
+        p.mode_probability[cell.a] += w;
+      }
+      if (cb >= 0) {
+        if (cb != ca) p.component_probability[cb] += w;
+        p.mode_probability[cell.b] += w;
+      }
+      if (w > 1e-9)
+        for (std::size_t o = 0; o < p.mistaken.size(); ++o) p.mistaken[o] += w * std::min(shares_[k][o], 1.0);
+    }
+    // Cells too light to matter for predictions go.
+    std::vector<WeightedCell> kept;
+    for (const auto& cell : p.cells)
+      if (p.weight(cell) > 1e-9) kept.push_back(cell);
+    p.cells = std::move(kept);
+  }
+
+  std::shared_ptr<Posterior::Impl> impl_;
+  const Compiled& c_;
+  std::optional<Likelihood> likelihood_;
+  double healthy_ = 0;
+  std::vector<Branch> healthy_branches_, scratch_branches_;
+  std::vector<double> healthy_shares_, scratch_shares_, finding_shares_, single_log_;
+  std::vector<std::vector<double>> shares_;
+};
+
+}  // namespace
+
+Posterior update(const CompiledPtr& compiled, const model::Evidence& evidence) {
+  return Posterior(Updater(compiled, evidence).run());
+}
+
+const std::vector<double>& Posterior::component_probability() const { return impl_->component_probability; }
+double Posterior::nothing_wrong() const { return impl_->nothing_wrong; }
+double Posterior::unexplored_mass() const { return impl_->unexplored; }
+double Posterior::log_evidence() const { return impl_->log_total; }
+const Work& Posterior::work() const { return impl_->work; }
+const Compiled& Posterior::compiled() const { return *impl_->compiled; }
+
+double Posterior::mistaken(std::size_t event) const {
+  for (std::size_t o = 0; o < impl_->observations.list.size(); ++o)
+    if (impl_->observations.list[o].event == event) return impl_->mistaken[o];
+  return 0;
+}
+
+std::vector<Suspect> Posterior::suspects(double least) const {
+  std::vector<Suspect> out;
+  for (std::size_t m = 0; m < impl_->mode_probability.size(); ++m)
+    if (impl_->mode_probability[m] > least)
+      out.push_back({impl_->compiled->vehicle->modes[m].component, static_cast<Index>(m), impl_->mode_probability[m]});
+  std::sort(out.begin(), out.end(), [](const Suspect& x, const Suspect& y) {
+    return std::tie(y.probability, x.mode) < std::tie(x.probability, y.mode);
+  });
+  return out;
+}
+
+std::vector<Posterior::FaultSet> Posterior::fault_sets(double least) const {
+  std::map<std::pair<Index, Index>, double> merged;
+  for (const auto& cell : impl_->cells) {
+    Index a = cell.a_now ? cell.a : model::k_none, b = cell.b_now ? cell.b : model::k_none;
+    if (b >= 0 && (a < 0 || b < a)) std::swap(a, b);
+    merged[{a, b}] += impl_->weight(cell);
+  }
+  std::vector<FaultSet> out;
+  for (const auto& [key, probability] : merged) {
+    if (probability < least) continue;
+    FaultSet set;
+    if (key.first >= 0) set.modes.push_back(key.first);
+    if (key.second >= 0) set.modes.push_back(key.second);
+    set.probability = probability;
+    out.push_back(std::move(set));
+  }
+  std::sort(out.begin(), out.end(), [](const auto& x, const auto& y) {
+    return std::tie(y.probability, x.modes) < std::tie(x.probability, y.modes);
+  });
+  return out;
+}
+
+double Posterior::cures(Index repair) const {
+  const auto& v = *impl_->compiled->vehicle;
+  const auto& r = v.repairs[repair];
+  const auto cured = [&](Index mode, bool now) {
+    return !now || v.modes[mode].repair == repair ||
+           (r.kind == model::RepairKind::replace && r.component == v.modes[mode].component);
+  };
+  double sum = 0;
+  for (const auto& cell : impl_->cells) {
+    const bool any = (cell.a >= 0 && cell.a_now) || (cell.b >= 0 && cell.b_now);
+    if (!any) continue;
+    if ((cell.a < 0 || cured(cell.a, cell.a_now)) && (cell.b < 0 || cured(cell.b, cell.b_now))) sum += impl_->weight(cell);
+  }
+  return sum * r.success;
+}
+
+}  // namespace lostspark::inference
