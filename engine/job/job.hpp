@@ -103,9 +103,10 @@ class Job {
   Done close(Outcome);
   void reload();  ///< reads the log again
 
+  struct Impl;
+
  private:
   friend class Desk;
-  struct Impl;
   explicit Job(std::unique_ptr<Impl>);
   std::unique_ptr<Impl> impl_;
 };

@@ -25,6 +25,8 @@ enum class Outcome { fixed, not_ignition, referred_on };
 /// "fixed", "not_ignition", "referred_on" or their keys "1" .. "3". Throws InputError.
 [[nodiscard]] Outcome outcome(std::string_view text);
 [[nodiscard]] std::string to_string(history::JobState);
+/// "open", "waiting_for_part", "waiting_for_customer", "closed". Throws InputError.
+[[nodiscard]] history::JobState job_state(std::string_view text);
 [[nodiscard]] std::string to_string(model::Provocation);
 /// "none", "hot", "wet", "shaken", "steering", "loaded". Throws InputError.
 [[nodiscard]] model::Provocation provocation(std::string_view text);
@@ -46,6 +48,8 @@ struct Skipped {
 
 enum class PartState { no_part, fitted, tried, returned };
 [[nodiscard]] std::string to_string(PartState);
+/// "no_part", "fitted", "tried", "returned". Throws InputError.
+[[nodiscard]] PartState part_state(std::string_view text);
 
 struct RepairDone {
   std::int64_t sequence = 0;

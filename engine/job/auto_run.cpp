@@ -1,0 +1,124 @@
+#include "job/auto_run.hpp"
+
+#include <algorithm>
+
+#include "job/job_impl.hpp"
+
+namespace lostspark::job {
+namespace {
+
+using planning::Advice;
+using planning::StepKind;
+
+/// Takes a test on the bench and records it as a person would; the text of the value.
+std::string take(Job& job, simulation::Bench& bench, Index which, const ReadingOptions& how, Done& done) {
+  const auto& v = job.vehicle();
+  const auto& test = v.tests[which];
+  // Contacts move before the reading, on the bench as in the log.
+  std::vector<Index> moved = contacts_unplugged(v, test);
+  const auto& standing = job.state().setups_standing;
+  for (const Index s : setups_of(v, test))
+    if (v.setups[s].moves_contacts && std::find(standing.begin(), standing.end(), s) == standing.end())
+      moved.insert(moved.end(), v.setups[s].touches.begin(), v.setups[s].touches.end());
+  if (!moved.empty()) bench.touch(moved);
+  const auto provocation = how.provocation                                ? *how.provocation
+                           : test.provocation != model::Provocation::none ? test.provocation
+                                                                          : job.state().provocation;
+  const auto value = bench.read(which, provocation);
+  done = job.record(which, value, how);
+  return reading_text(test, value);
+}
+
+bool not_ignition(const model::Vehicle& v, Index repair) {
+  const Index c = v.repairs[repair].component;
+  return c >= 0 && v.components[c].kind == model::ComponentKind::elsewhere;
+}
+
+/// Probability that what is wrong is not ignition, or that nothing is.
+double elsewhere(const Job& job) {
+  double sum = job.posterior().nothing_wrong();
+  const auto& p = job.posterior().component_probability();
+  for (std::size_t c = 0; c < p.size(); ++c)
+    if (job.vehicle().components[c].kind == model::ComponentKind::elsewhere) sum += p[c];
+  return sum;
+}
+
+void take_down(Job& job) {
+  while (!job.state().setups_standing.empty())
+    job.setup(job.vehicle().setups[job.state().setups_standing.front()].id, false);
+}
+
+/// Repairs on the bench and in the log, then the check. True when the check passed.
+bool mend(Job& job, simulation::Bench& bench, const Advice& advice, AutoStep& step) {
+  const auto& v = job.vehicle();
+  const auto& repair = v.repairs[advice.repair];
+  step.advice = advice;
+  step.title = repair.title;
+  step.done = job.repaired(repair.id);
+  if (repair.kind == model::RepairKind::replace && repair.component >= 0)
+    bench.touch(neighbouring_contacts(v, repair.component));
+  const bool passed = bench.repair(advice.repair);
+  take_down(job);
+  step.answer = job.check(passed ? "passed" : "failed").text;
+  return passed;
+}
+
+}  // namespace
+
+AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function<void(const AutoStep&)>& after,
+                         const std::function<void(const planning::Plan&)>& before, int step_limit) {
+  AutoResult result;
+  while (result.steps < step_limit) {
+    const auto plan = job.next();
+    if (before) before(plan);
+    const Advice* advice = plan.steps.empty() ? nullptr : &plan.steps.front();
+    if (advice == nullptr || advice->kind == StepKind::refer) {
+      take_down(job);
+      const bool away = elsewhere(job) > 0.5;
+      job.close(away ? Outcome::not_ignition : Outcome::referred_on);
+      result.end = away ? AutoResult::End::not_ignition : AutoResult::End::referred_on;
+      break;
+    }
+    ++result.steps;
+    AutoStep step;
+    bool passed = false;
+    if (advice->kind == StepKind::test) {
+      step.advice = *advice;
+      step.title = job.vehicle().tests[advice->test].title;
+      step.answer = take(job, bench, advice->test, {}, step.done);
+    } else {
+      const auto& repair = job.vehicle().repairs[advice->repair];
+      if (result.first_part_repair == model::k_none && repair.kind == model::RepairKind::replace && repair.price > 0)
+        result.first_part_repair = advice->repair;
+      passed = mend(job, bench, *advice, step);
+    }
+    step.number = result.steps;
+    if (after) after(step);
+    if (!passed) continue;
+    if (not_ignition(job.vehicle(), advice->repair)) {
+      job.close(Outcome::not_ignition);
+      result.end = AutoResult::End::not_ignition;
+    } else {
+      // The proof: the reading that was furthest from healthy, once more.
+      const auto check = job.check_view();
+      if (check.repeat_sequence > 0) {
+        ReadingOptions how;
+        how.provocation = job.state().find_reading(check.repeat_sequence)->reading.provocation;
+        how.reseated = true;
+        Done done;
+        (void)take(job, bench, job.test(check.repeat_test), how, done);
+        take_down(job);
+      }
+      if (job.stops_needed())
+        for (const auto& stop : job.stops())
+          if (!stop.recorded) job.stop_checked(stop.id);
+      job.close(Outcome::fixed);
+      result.end = AutoResult::End::fixed;
+    }
+    break;
+  }
+  result.cured = bench.healthy();
+  return result;
+}
+
+}  // namespace lostspark::job
