@@ -1,0 +1,607 @@
+// Tests: one per test kind, place and set-up; scenes; effects of set-ups.
+#include <algorithm>
+#include <set>
+
+#include "lostspark_plugin.h"
+#include "sources/compile.hpp"
+#include "sources/text.hpp"
+
+namespace lostspark::sources {
+namespace {
+
+using model::k_none;
+
+std::size_t at(Index row) { return static_cast<std::size_t>(row); }
+
+// The nearest connector met along a link from one of its ends.
+struct Plug {
+  Index component = k_none;
+  Index near = k_none;  ///< node on the end's side of the contact
+  Index mated = k_none; ///< between the halves: opening it unplugs this pin
+};
+
+class Tests {
+ public:
+  explicit Tests(Build& build) : b_(build), v_(build.vehicle) {}
+
+  void run() {
+    effects();
+    find_provocations();
+    for (const auto& kind : b_.family.test_kinds) {
+      const auto* stated = stated_access(kind.id);
+      if (stated != nullptr && !stated->offered) continue;
+      make(kind, stated);
+    }
+    check_access_rows();
+    bands();
+  }
+
+ private:
+  // ------------------------------------------------------------------------------------------------ set-ups
+  // Walks a link from its `terminal` end to the first connector contact.
+  Plug plug_at(Index link, const std::string& terminal) const {
+    const auto& l = b_.family.links[at(link)];
+    auto nodes = b_.paths[at(link)].nodes;
+    auto elements = b_.paths[at(link)].elements;
+    if (nodes.empty()) return {};
+    if (l.from != terminal) {
+      std::reverse(nodes.begin(), nodes.end());
+      std::reverse(elements.begin(), elements.end());
+    }
+    if (nodes.front() != b_.node_of(terminal)) return {};  // begins at a node of another chain
+    for (std::size_t i = 0; i < elements.size(); ++i) {
+      const auto component = v_.elements[at(elements[i])].component;
+      if (component == k_none || v_.components[at(component)].kind != model::ComponentKind::connector) continue;
+      return {component, nodes[i], nodes[i + 1]};
+    }
+    return {};
+  }
+
+  std::vector<Index> links_at(const std::string& terminal) const {
+    std::vector<Index> rows;
+    for (std::size_t i = 0; i < b_.family.links.size(); ++i)
+      if (b_.family.links[i].from == terminal || b_.family.links[i].to == terminal) rows.push_back(static_cast<Index>(i));
+    return rows;
+  }
+
+  void effects() {
+    for (const auto& e : b_.family.effects) {
+      const auto colon = e.owner.find(':');
+      const auto id = e.owner.substr(colon + 1);
+      const bool setup = e.owner.starts_with("setup:");
+      if (e.operation == LS_OPEN_TERMINAL) {
+        if (setup) open_terminal(v_.setups[at(b_.must(b_.setups, id))], e.target);
+        continue;
+      }
+      const model::Effect effect{
+          e.operation == LS_SET_PARAMETER ? model::EffectKind::set_parameter : model::EffectKind::scale_parameter,
+          b_.must(b_.parameters, e.target), e.value};
+      if (setup)
+        v_.setups[at(b_.must(b_.setups, id))].effects.push_back(effect);
+      else
+        v_.conditions[at(b_.must(b_.conditions, id))].effects.push_back(effect);
+    }
+  }
+
+  // Takes the harness off a terminal: at the nearest connector of each of its links, where it has one.
+  void open_terminal(model::Setup& setup, const std::string& terminal) {
+    bool at_terminal = false;
+    for (const auto link : links_at(terminal)) {
+      const auto plug = plug_at(link, terminal);
+      if (plug.component == k_none) {
+        at_terminal = true;
+        continue;
+      }
+      add_missing(setup.touches, {plug.component});
+      open_node(setup, plug.mated);
+    }
+    if (at_terminal) open_node(setup, b_.node_of(terminal));
+    std::sort(setup.touches.begin(), setup.touches.end());
+  }
+
+  static void open_node(model::Setup& setup, Index node) {
+    const bool known = std::any_of(setup.effects.begin(), setup.effects.end(), [&](const model::Effect& e) {
+      return e.kind == model::EffectKind::open_node && e.target == node;
+    });
+    if (!known) setup.effects.push_back({model::EffectKind::open_node, node, 1});
+  }
+
+  bool opens(const std::vector<Index>& setups, Index node) const {
+    for (const auto s : setups)
+      for (const auto& e : v_.setups[at(s)].effects)
+        if (e.kind == model::EffectKind::open_node && e.target == node) return true;
+    return false;
+  }
+  bool opens_any(const std::vector<Index>& setups) const {
+    for (const auto s : setups)
+      for (const auto& e : v_.setups[at(s)].effects)
+        if (e.kind == model::EffectKind::open_node) return true;
+    return false;
+  }
+
+  // The set-ups take the harness off this very terminal.
+  bool opens_at(const std::vector<Index>& setups, const std::string& terminal) const {
+    if (opens(setups, b_.node_of(terminal))) return true;
+    const auto links = links_at(terminal);
+    return std::any_of(links.begin(), links.end(), [&](Index link) {
+      const auto plug = plug_at(link, terminal);
+      return plug.component != k_none && opens(setups, plug.mated);
+    });
+  }
+
+  // ------------------------------------------------------------------------------------------------ provocations
+  // Those that the network offers and that change how often some mode shows itself.
+  void find_provocations() {
+    for (std::size_t c = 0; c < v_.conditions.size(); ++c) {
+      const auto& condition = v_.conditions[c];
+      if (condition.is_state) continue;
+      const auto& wanted = b_.network.provocations;
+      if (wanted && std::none_of(wanted->begin(), wanted->end(), [&](const Said& s) { return s.text == condition.id; }))
+        continue;
+      const auto column = static_cast<std::size_t>(condition.provocation);
+      if (std::any_of(v_.modes.begin(), v_.modes.end(),
+                      [&](const model::Mode& m) { return m.visible[column] != m.visible[0]; }))
+        provocations_.push_back(static_cast<Index>(c));
+    }
+    if (!b_.network.provocations) return;
+    std::vector<std::string> names;
+    for (const auto& c : v_.conditions)
+      if (!c.is_state) names.push_back(c.id);
+    for (const auto& said : *b_.network.provocations)
+      if (std::find(names.begin(), names.end(), said.text) == names.end())
+        b_.mistakes.add(said.spot, "vehicle.provocations",
+                        "the family has no provocation '" + said.text + "'" + suggestion(said.text, names));
+  }
+
+  // ------------------------------------------------------------------------------------------------ tests
+  struct Alternative {
+    std::vector<Index> setups;
+    std::string suffix;  ///< of the id: "+kill_unplugged"
+  };
+
+  std::vector<Alternative> alternatives(const FamilyTestKind& kind) const {
+    std::vector<Alternative> all;
+    for (const auto& piece : pieces_of(kind.setups, '|')) {
+      auto names = words_of(piece);
+      std::sort(names.begin(), names.end());
+      Alternative a;
+      for (const auto& name : names) {
+        a.setups.push_back(b_.must(b_.setups, name));
+        a.suffix += "+" + name;
+      }
+      std::sort(a.setups.begin(), a.setups.end());
+      if (all.empty())
+        a.suffix.clear();  // the kind's own
+      else if (names.empty())
+        a.suffix = "+none";
+      all.push_back(std::move(a));
+    }
+    return all;
+  }
+
+  void make(const FamilyTestKind& kind, const NetworkAccess* stated) {
+    for (const auto& alternative : alternatives(kind)) switch (kind.reads) {
+        case LS_READS_HARNESS_VOLTS: volts(kind, alternative); break;
+        case LS_READS_HARNESS_DROP: drops(kind, alternative); break;
+        case LS_READS_OHMS: ohms(kind, alternative); break;
+        case LS_READS_OUTPUT:
+        case LS_READS_MARGIN_WORD: output(kind, alternative, stated); break;
+        default: finding(kind, alternative, stated);
+      }
+  }
+
+  model::Test start(const FamilyTestKind& kind, const Alternative& alternative, const std::string& place_key) {
+    model::Test t;
+    t.kind = kind.id;
+    t.id = kind.id + (place_key.empty() ? "" : "@" + place_key) + alternative.suffix;
+    t.title = kind.title;
+    t.unit = kind.unit;
+    t.scene = scene(b_.must(b_.conditions, kind.condition), alternative.setups);
+    for (const auto& margin : words_of(kind.dead_below)) t.dead_below.push_back(b_.must(b_.outputs, margin));
+    t.instrument = kind.instrument;
+    t.log_sd = kind.log_sd;
+    t.minutes = kind.minutes;
+    t.mistaken = kind.mistaken;
+    t.place = kind.place;
+    t.hook_up = kind.hook_up;
+    t.low_means = kind.low_means;
+    t.zero_means = kind.zero_means;
+    t.high_means = kind.high_means;
+    for (const auto& caution : words_of(kind.cautions)) t.cautions.push_back(b_.must(b_.cautions, caution));
+    return t;
+  }
+
+  Index scene(Index condition, const std::vector<Index>& setups) {
+    for (std::size_t i = 0; i < v_.scenes.size(); ++i)
+      if (v_.scenes[i].condition == condition && v_.scenes[i].setups == setups) return static_cast<Index>(i);
+    v_.scenes.push_back({condition, setups});
+    return static_cast<Index>(v_.scenes.size()) - 1;
+  }
+
+  std::string setup_words(const Alternative& alternative) const {
+    std::string words;
+    for (const auto s : alternative.setups) words += ", " + v_.setups[at(s)].title;
+    return words;
+  }
+
+  // Covers over the place and over the contacts that its set-ups move; false where the test cannot be done: the engine
+  // would have to run without a cover it needs.
+  bool set_access(model::Test& t, std::vector<Index> covers, double blind_min) const {
+    std::vector<Index> moved;
+    for (const auto s : v_.scenes[at(t.scene)].setups)
+      for (const auto c : v_.setups[at(s)].touches) add_missing(moved, v_.components[at(c)].covers);
+    t.covers = std::move(covers);
+    const bool blind = blind_min >= 0 && moved.empty();
+    add_missing(t.covers, moved);
+    std::sort(t.covers.begin(), t.covers.end());
+    t.blind_min = blind ? blind_min : -1;
+    const auto& condition = v_.conditions[at(v_.scenes[at(t.scene)].condition)];
+    if (blind || t.covers.empty()) return true;
+    if (condition.covers_fitted) return false;
+    if (!condition.running) return true;
+    return std::all_of(t.covers.begin(), t.covers.end(), [&](Index c) { return may_run_without(c); });
+  }
+
+  // A cover is off only after those before it.
+  bool may_run_without(Index cover) const {
+    const auto& c = v_.covers[at(cover)];
+    return c.may_run_without &&
+           std::all_of(c.first.begin(), c.first.end(), [&](Index before) { return may_run_without(before); });
+  }
+
+  // Adds the test and, where asked, its twins under each provocation.
+  void add(model::Test t, bool provoked) {
+    if (!ids_.insert(t.id).second) return;
+    v_.tests.push_back(t);
+    if (!provoked) return;
+    const auto& state = v_.conditions[at(v_.scenes[at(t.scene)].condition)];
+    for (const auto p : provocations_) {
+      const auto& condition = v_.conditions[at(p)];
+      if (condition.running && !state.running) continue;
+      if (condition.engine_off && (state.running || state.needs_crank)) continue;
+      if (condition.covers_fitted && !t.covers.empty() && t.blind_min < 0) continue;
+      auto twin = t;
+      twin.id += "/" + condition.id;
+      twin.title += ", " + condition.title;
+      twin.provocation = condition.provocation;
+      twin.condition_extra = p;
+      ids_.insert(twin.id);
+      v_.tests.push_back(std::move(twin));
+    }
+  }
+
+  // Points of a link that still hang on its source under these set-ups: [0, last].
+  std::size_t last_live_point(const LinkPath& path, const std::vector<Index>& setups) const {
+    for (std::size_t i = 0; i + 1 < path.nodes.size(); ++i)
+      if (opens(setups, path.nodes[i]) || opens(setups, path.nodes[i + 1])) return i;
+    return path.nodes.size() - 1;
+  }
+
+  // Key of a point in test ids: with the pin where the link passes the same connector twice.
+  std::string key_on(const LinkPath& path, Index node) const {
+    const auto& key = b_.node_keys[at(node)];
+    const auto same = std::count_if(path.nodes.begin(), path.nodes.end(),
+                                    [&](Index other) { return b_.node_keys[at(other)] == key; });
+    return same > 1 ? v_.nodes[at(node)].id : key;
+  }
+
+  void volts(const FamilyTestKind& kind, const Alternative& alternative) {
+    const auto& path = b_.paths[at(b_.must(b_.links, kind.subject))];
+    const auto last = last_live_point(path, alternative.setups);
+    std::size_t sink = path.nodes.size();
+    for (std::size_t i = 0; i <= last; ++i)
+      if (path.nodes[i] != model::k_earth && v_.nodes[at(path.nodes[i])].probe) sink = i;
+    for (std::size_t i = 0; i <= last; ++i) {
+      const auto row = path.nodes[i];
+      const auto& node = v_.nodes[at(row)];
+      if (row == model::k_earth || !node.probe) continue;
+      auto t = start(kind, alternative, key_on(path, row));
+      t.reads = model::Reads::node_volts;
+      t.title += " at " + b_.node_words[at(row)] + setup_words(alternative);
+      t.node_a = row;
+      t.stage = kind.source.empty() ? k_none : b_.must(b_.stages, kind.source);
+      t.place = node.place + (node.wire.empty() ? "" : ", " + node.wire + " wire");
+      if (set_access(t, node.covers, node.blind_min)) add(std::move(t), i == sink && alternative.suffix.empty());
+    }
+  }
+
+  void drops(const FamilyTestKind& kind, const Alternative& alternative) {
+    const auto link_row = b_.must(b_.links, kind.subject);
+    const auto& path = b_.paths[at(link_row)];
+    const auto last = last_live_point(path, alternative.setups);
+    std::vector<std::size_t> points;
+    for (std::size_t i = 0; i <= last; ++i)
+      if (v_.nodes[at(path.nodes[i])].probe) points.push_back(i);
+    if (points.size() < 2) return;
+    const bool whole = b_.family.links[at(link_row)].to == "earth" && path.nodes[points.back()] == model::k_earth;
+    if (whole) drop(kind, alternative, path, points.front(), points.back(), b_.family.links[at(link_row)].id + ".whole");
+    for (std::size_t k = 0; k + 1 < points.size(); ++k) {
+      if (whole && points.size() == 2) break;  // the same as the whole
+      drop(kind, alternative, path, points[k], points[k + 1], across(path, points[k], points[k + 1]));
+    }
+  }
+
+  // What lies between two points: "frame_earth.across", or the first and last item where there are several.
+  std::string across(const LinkPath& path, std::size_t from, std::size_t to) const {
+    std::vector<std::string> items;
+    for (auto i = from; i < to; ++i) {
+      const auto& e = v_.elements[at(path.elements[i])];
+      const auto name = e.component == k_none ? e.id : v_.components[at(e.component)].id;
+      if (items.empty() || items.back() != name) items.push_back(name);
+    }
+    return items.size() == 1 ? items[0] + ".across" : items.front() + ".to_" + items.back();
+  }
+
+  void drop(const FamilyTestKind& kind, const Alternative& alternative, const LinkPath& path, std::size_t from,
+            std::size_t to, const std::string& key) {
+    auto t = start(kind, alternative, key);
+    const auto a = path.nodes[from], b = path.nodes[to];
+    t.reads = model::Reads::drop_volts;
+    t.title += " from " + b_.node_words[at(a)] + " to " + b_.node_words[at(b)] + setup_words(alternative);
+    t.node_a = a;
+    t.node_b = b;
+    t.stage = kind.source.empty() ? k_none : b_.must(b_.stages, kind.source);
+    t.place = v_.nodes[at(a)].place + " to " + v_.nodes[at(b)].place;
+    auto covers = v_.nodes[at(a)].covers;
+    add_missing(covers, v_.nodes[at(b)].covers);
+    if (set_access(t, std::move(covers), blind_of({a, b}))) add(std::move(t), false);
+  }
+
+  // Probing several points without taking covers off: possible if each is open or has its own blind way.
+  double blind_of(const std::vector<Index>& nodes) const {
+    double minutes = 0;
+    for (const auto n : nodes) {
+      const auto& node = v_.nodes[at(n)];
+      if (node.covers.empty()) continue;
+      if (node.blind_min < 0) return -1;
+      minutes += node.blind_min;
+    }
+    return minutes;
+  }
+
+  // ------------------------------------------------------------------------------------------------ ohms
+  void ohms(const FamilyTestKind& kind, Alternative alternative) {
+    const bool given = opens_any(alternative.setups);
+    Index a = b_.node_of(kind.subject);
+    if (given && !opens_at(alternative.setups, kind.subject))
+      a = far_side_of_opened(kind.subject, alternative.setups);
+    else
+      a = measured_at(kind.subject);
+    if (a == k_none) return;
+    if (!given) alternative.setups.push_back(unplug(kind.subject));
+    std::sort(alternative.setups.begin(), alternative.setups.end());
+    const Index b = kind.against == "earth" ? model::k_earth : return_at(kind.against);
+    if (b == k_none || a == b) return;
+    auto t = start(kind, alternative, b_.node_keys[at(a)]);
+    t.reads = model::Reads::ohms;
+    const auto& node = v_.nodes[at(a)];
+    t.title += " at " + b_.node_words[at(a)] + setup_words(alternative);
+    t.node_a = a;
+    t.node_b = b;
+    t.place = node.place + (node.wire.empty() ? "" : ", " + node.wire + " wire");
+    if (b != model::k_earth) t.place += ", against " + v_.nodes[at(b)].place;
+    auto covers = node.covers;
+    add_missing(covers, v_.nodes[at(b)].covers);
+    if (set_access(t, std::move(covers), -1)) add(std::move(t), true);
+  }
+
+  // Where the component's side of a terminal can be reached: the terminal, or its half of the nearest connector.
+  Index measured_at(const std::string& terminal) const {
+    const auto node = b_.node_of(terminal);
+    for (const auto link : links_at(terminal)) {
+      const auto plug = plug_at(link, terminal);
+      if (plug.component != k_none && v_.nodes[at(plug.near)].probe) return plug.near;
+    }
+    return v_.nodes[at(node)].probe ? node : k_none;
+  }
+
+  // The other end of the meter: the terminal's own half of a connector, itself, or bare metal if it is bolted there.
+  Index return_at(const std::string& terminal) const {
+    const auto found = measured_at(terminal);
+    if (found != k_none) return found;
+    for (const auto link : links_at(terminal))
+      if (b_.family.links[at(link)].to == "earth") return model::k_earth;
+    return k_none;
+  }
+
+  // With the harness unplugged somewhere else, its loose end is the handy place: the point next to what was opened.
+  Index far_side_of_opened(const std::string& terminal, const std::vector<Index>& setups) const {
+    for (const auto link : links_at(terminal)) {
+      const auto& path = b_.paths[at(link)];
+      for (std::size_t i = 0; i < path.nodes.size(); ++i) {
+        if (!opens(setups, path.nodes[i])) continue;
+        const bool subject_first = b_.family.links[at(link)].from == terminal;
+        const auto k = subject_first ? i - 1 : i + 1;  // i is never the subject's own end here
+        if (k < path.nodes.size() && path.nodes[k] != model::k_earth && v_.nodes[at(path.nodes[k])].probe)
+          return path.nodes[k];
+      }
+    }
+    return measured_at(terminal);
+  }
+
+  // A set-up of the network's own: the connector (or the wire) taken off this terminal.
+  Index unplug(const std::string& terminal) {
+    const auto node = b_.node_of(terminal);
+    Plug plug;
+    for (const auto link : links_at(terminal)) {
+      const auto other = plug_at(link, terminal);
+      if (plug.component == k_none) plug = other;
+    }
+    const auto component = terminal.substr(0, terminal.find('.'));
+    const bool has_plug = plug.component != k_none;
+    auto id = has_plug ? v_.components[at(plug.component)].id + "_unplugged"
+                       : component + "_" + terminal.substr(terminal.find('.') + 1) + "_off";
+    if (const auto known = b_.setups.find(id); known != k_none) return known;
+    model::Setup s;
+    s.id = id;
+    const auto& title = v_.components[at(has_plug ? plug.component : b_.must(b_.components, component))].title;
+    s.title = has_plug ? title + " unplugged" : "wire off the " + title;
+    s.instruction = has_plug ? "unplug the " + title : "take the wire off the " + title;
+    s.minutes = has_plug ? 1 : 2;
+    s.moves_contacts = has_plug;
+    if (has_plug) s.touches = {plug.component};
+    // The whole connector comes apart, not only the pin in question.
+    for (const auto& path : b_.paths)
+      for (std::size_t i = 1; i + 1 < path.nodes.size(); ++i)
+        if (has_plug && v_.nodes[at(path.nodes[i])].side == "mated" &&
+            v_.nodes[at(path.nodes[i])].component == plug.component)
+          open_node(s, path.nodes[i]);
+    for (const auto link : links_at(terminal))
+      if (plug_at(link, terminal).component == k_none && !b_.paths[at(link)].nodes.empty()) open_node(s, node);
+    b_.setups.add(id, static_cast<Index>(v_.setups.size()));
+    v_.setups.push_back(std::move(s));
+    return static_cast<Index>(v_.setups.size()) - 1;
+  }
+
+  // ------------------------------------------------------------------------------------------------ outputs, findings
+  const NetworkAccess* stated_access(const std::string& kind) const {
+    for (const auto& a : b_.network.accesses)
+      if (a.test.text == kind) return &a;
+    return nullptr;
+  }
+
+  // Place and covers of a test off the harness: from [[access]], else from the component its place names.
+  bool place_at(model::Test& t, const NetworkAccess* stated, Index component) const {
+    std::vector<Index> covers;
+    double blind = -1;
+    if (stated != nullptr && !stated->component.text.empty()) component = b_.components.find(stated->component.text);
+    if (component == k_none) component = b_.components.find(t.place);
+    if (component != k_none) {
+      const auto& c = v_.components[at(component)];
+      t.place = c.title + (c.place.empty() ? "" : " " + c.place);
+      covers = c.covers;
+      for (const auto& said : b_.network.components)
+        if (said.id.text == c.id) blind = said.access.blind_min;
+      for (const auto& said : b_.network.harness)
+        if (said.id.text == c.id) blind = said.access.blind_min;
+    }
+    if (stated != nullptr) {
+      if (stated->has_place) t.place = stated->access.place;
+      if (stated->has_covers) covers = b_.cover_rows(stated->access.covers);
+      if (stated->has_blind) blind = stated->access.blind_min;
+    }
+    return set_access(t, std::move(covers), blind);
+  }
+
+  void output(const FamilyTestKind& kind, const Alternative& alternative, const NetworkAccess* stated) {
+    auto t = start(kind, alternative, "");
+    t.reads = kind.reads == LS_READS_OUTPUT ? model::Reads::output : model::Reads::margin_word;
+    t.title += setup_words(alternative);
+    t.output = b_.must(b_.outputs, kind.subject);
+    if (!kind.switch_margin.empty()) {
+      t.switch_margin = b_.must(b_.outputs, kind.switch_margin);
+      t.switch_output = b_.must(b_.outputs, kind.switch_output);
+    }
+    if (t.reads == model::Reads::margin_word) t.words = {"none", "irregular", "steady"};
+    if (place_at(t, stated, k_none)) add(std::move(t), alternative.suffix.empty());
+  }
+
+  void finding(const FamilyTestKind& kind, const Alternative& alternative, const NetworkAccess* stated) {
+    if (kind.subject != "components") {
+      const auto component = kind.subject.empty() ? k_none : b_.must(b_.components, kind.subject);
+      one_finding(kind, alternative, stated, component, kind.subject);
+      return;
+    }
+    for (std::size_t c = 0; c < v_.components.size(); ++c) {
+      const auto& component = v_.components[c];
+      const bool harness = component.kind != model::ComponentKind::part &&
+                           component.kind != model::ComponentKind::operator_state &&
+                           component.kind != model::ComponentKind::elsewhere;
+      if (harness || !component.place.empty())
+        one_finding(kind, alternative, stated, static_cast<Index>(c), component.id);
+    }
+  }
+
+  void one_finding(const FamilyTestKind& kind, const Alternative& alternative, const NetworkAccess* stated,
+                   Index component, const std::string& key) {
+    auto t = start(kind, alternative, key);
+    t.reads = model::Reads::finding;
+    const bool each = kind.subject == "components";
+    if (each) t.title += ": " + v_.components[at(component)].title;
+    t.title += setup_words(alternative);
+    t.words = {"nothing found"};
+    for (const auto& row : b_.family.findings) {
+      if (row.test_kind != kind.id) continue;
+      if (row.mode.empty()) {  // the word without any mode behind it
+        t.words.front() = row.word;
+        t.false_alarm = 1 - row.probability;
+      } else if (std::find(t.words.begin(), t.words.end(), row.word) == t.words.end()) {
+        t.words.push_back(row.word);
+      }
+    }
+    for (const auto& row : b_.family.findings) {
+      if (row.test_kind != kind.id || row.mode.empty()) continue;
+      const auto word = std::find(t.words.begin(), t.words.end(), row.word) - t.words.begin();
+      for (std::size_t m = 0; m < v_.modes.size(); ++m) {
+        if (each && v_.modes[m].component != component) continue;
+        if (!covers_mode(row.mode, v_.modes[m].id)) continue;
+        // A row for the very mode stands over a pattern.
+        const auto known = std::find_if(t.findings.begin(), t.findings.end(),
+                                        [&](const model::FindingRow& f) { return at(f.mode) == m; });
+        if (known == t.findings.end())
+          t.findings.push_back({static_cast<Index>(m), static_cast<std::size_t>(word), row.probability});
+        else if (row.mode.find('*') == std::string::npos)
+          *known = {static_cast<Index>(m), static_cast<std::size_t>(word), row.probability};
+      }
+    }
+    if (t.findings.empty()) return;  // nothing to be found there
+    if (place_at(t, stated, component)) add(std::move(t), false);
+  }
+
+  // "exciter.open", "exciter.*", "*.corroded" (also pin_1_corroded), and "component.*": any mode of the component looked at.
+  static bool covers_mode(const std::string& pattern, const std::string& mode) {
+    if (pattern == "component.*" || matches(pattern, mode)) return true;
+    if (!pattern.starts_with("*.")) return false;
+    return matches("*_" + pattern.substr(2), mode);
+  }
+
+  // ------------------------------------------------------------------------------------------------ the network's rows
+  void check_access_rows() {
+    std::vector<std::string> kinds;
+    for (const auto& kind : b_.family.test_kinds) kinds.push_back(kind.id);
+    std::size_t number = 0;
+    for (const auto& a : b_.network.accesses) {
+      const auto path = "access[" + std::to_string(++number) + "]";
+      if (!a.test.text.empty() && std::find(kinds.begin(), kinds.end(), a.test.text) == kinds.end())
+        b_.mistakes.add(a.test.spot, path + ".test",
+                        "the family has no test kind '" + a.test.text + "'" + suggestion(a.test.text, kinds));
+      if (!a.component.text.empty() && b_.components.find(a.component.text) == k_none)
+        b_.mistakes.add(a.component.spot, path + ".component",
+                        "unknown component '" + a.component.text + "'" +
+                            suggestion(a.component.text, b_.components.ids()));
+    }
+  }
+
+  void bands() {
+    std::vector<std::string> ids;
+    for (const auto& t : v_.tests) ids.push_back(t.id);
+    std::set<std::string> done;
+    std::size_t number = 0;
+    for (const auto& band : b_.network.bands) {
+      const auto path = "healthy[" + std::to_string(++number) + "].test";
+      bool any = band.test.text.empty();
+      for (auto& t : v_.tests) {
+        if (!matches(band.test.text, t.id)) continue;
+        any = true;
+        if (!done.insert(t.id).second) continue;
+        t.healthy_low = band.low;
+        t.healthy_high = band.high;
+        t.healthy_origin = band.origin;
+      }
+      if (!any)
+        b_.mistakes.add(band.test.spot, path,
+                        "no test fits '" + band.test.text + "'" + suggestion(band.test.text, ids));
+    }
+  }
+
+  Build& b_;
+  model::Vehicle& v_;
+  std::vector<Index> provocations_;
+  std::set<std::string> ids_;
+};
+
+}  // namespace
+
+void build_tests(Build& build) { Tests(build).run(); }
+
+}  // namespace lostspark::sources
