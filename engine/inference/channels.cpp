@@ -140,8 +140,10 @@ void ChannelPhysics::evaluate(std::span<const circuit::ActiveMode> faults, std::
   const circuit::Solution* solution = nullptr;
   Index solved = model::k_none;
   const auto to_log = [](const Channel& channel, double value) {
-    value = std::abs(value);
-    return std::log(value / (1 + value / channel.soft_cap) + channel.soft_floor);
+    // Smooth far below the floor and far above the range, untouched (1e-5 and less) where the instrument shows something.
+    value = std::hypot(value, channel.soft_floor);
+    const double over = value / channel.soft_cap;
+    return std::log(value) - 0.25 * std::log1p(over * over * over * over);
   };
   for (std::size_t s = 0; s < v.scenes.size(); ++s) {
     for (std::size_t c = 0; c < channels.size(); ++c) {

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "circuit/circuit.hpp"
+#include "model/generative.hpp"
 #include "model/instrument.hpp"
 
 namespace lostspark::inference {
@@ -43,10 +44,8 @@ struct UnknownColumn {
 
 using Footprint = std::bitset<512>;      ///< stages and zones something touches directly
 
-/// Words of the spark: irregular within this log distance of margin 0, smeared by this sd (demand smooths over about
-/// 10 %, docs/physics.md).
-inline constexpr double k_word_half_width = 0.10;
-inline constexpr double k_word_sd = 0.10;
+using model::k_word_half_width;
+using model::k_word_sd;
 
 /// All channels of a vehicle, and the physics behind them at one point.
 class ChannelPhysics {

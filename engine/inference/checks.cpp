@@ -159,7 +159,9 @@ double Posterior::tail(std::size_t event) const {
   const double mistaken = impl_->compiled->vehicle->tests[reading->test].mistaken;
   for (std::size_t k = 0; k < grid.outcomes; ++k) {
     double wrong = 1.0 / static_cast<double>(grid.outcomes);
-    if (!grid.word) wrong = k == 0 ? 0.45 : k + 1 == grid.outcomes ? 0.05 : 0.5 / static_cast<double>(grid.bins);
+    if (!grid.word) wrong = k == 0                   ? model::k_mistaken_floor
+              : k + 1 == grid.outcomes ? model::k_mistaken_over
+                                       : model::k_mistaken_inside / static_cast<double>(grid.bins);
     whole[k] = std::max((whole[k] - mistaken * wrong) / (1 - mistaken), 0.0);
   }
   if (grid.word) return whole[std::min(reading->value.word, grid.outcomes - 1)];

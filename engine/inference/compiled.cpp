@@ -11,21 +11,21 @@
 namespace lostspark::inference {
 namespace {
 
-constexpr double k_tail = 0.25;          // severity reaches this far beyond its stated range on both sides ...
-constexpr double k_tail_mass = 0.05;     // ... with this probability in all: no severity is impossible
+using model::k_severity_tail;
+using model::k_severity_tail_mass;
 constexpr double k_effect = 1e-4;        // columns that move a log by less than this are dropped
 
 double severity_weight(double low, double high) {
   const auto overlap = [&](double a, double b) { return std::max(0.0, std::min(high, b) - std::max(low, a)); };
-  return overlap(0, 1) * (1 - k_tail_mass) + (overlap(-k_tail, 0) + overlap(1, 1 + k_tail)) * k_tail_mass / (2 * k_tail);
+  return overlap(0, 1) * (1 - k_severity_tail_mass) + (overlap(-k_severity_tail, 0) + overlap(1, 1 + k_severity_tail)) * k_severity_tail_mass / (2 * k_severity_tail);
 }
 
 CellSet even_cells(int count) {
   CellSet set;
-  const double width = (1 + 2 * k_tail) / count;
+  const double width = (1 + 2 * k_severity_tail) / count;
   double total = 0;
   for (int k = 0; k < count; ++k) {
-    const double low = -k_tail + k * width;
+    const double low = -k_severity_tail + k * width;
     set.centre.push_back(low + width / 2);
     set.half_width.push_back(width / 2);
     set.weight.push_back(severity_weight(low, low + width));
@@ -112,7 +112,7 @@ void Compiled::tabulate(Index index) {
   std::vector<double> shift = physics_.base_shift();
   std::vector<double> centre(channel_count), plus(channel_count), minus(channel_count);
   for (int k = 0; k < node_count; ++k) {
-    position[k] = degrees ? -k_tail + (1 + 2 * k_tail) * k / (node_count - 1) : 0.5;
+    position[k] = degrees ? -k_severity_tail + (1 + 2 * k_severity_tail) * k / (node_count - 1) : 0.5;
     const std::array<circuit::ActiveMode, 1> fault{{{index, position[k]}}};
     for (std::size_t c = 0; c < channel_count; ++c) centre[c] = healthy[c * stride];
     physics_.evaluate(fault, shift, running, ohms, centre);

@@ -30,6 +30,9 @@ class CdfTable {
 };
 const CdfTable k_cdf;
 
+/// Cells below this share are left out of forecasts: harmless at 1e-6 (docs/inference.md); small models keep all.
+double least_weight(const Posterior::Impl& posterior) { return posterior.cells.size() < 400 ? 0 : 1e-6; }
+
 }  // namespace
 
 Forecaster::Forecaster(const Posterior::Impl& posterior, double least, Index only_mode, bool by_repair)
@@ -61,7 +64,7 @@ Forecaster::Forecaster(const Posterior::Impl& posterior, double least, Index onl
     for (std::size_t b = 0; b < cell.branch_count; ++b) {
       const auto& branch = p_.branches[cell.first_branch + b];
       const double w = weight * std::exp(branch.log_weight - most) / sum;
-      if (w < std::max(least, k_branch_cut) * 0.1) continue;
+      if (w < std::min(least, k_branch_cut)) continue;
       std::size_t state = states_.size();
       // Cells that showed nothing share the healthy vehicle's states.
       const auto key = std::pair{healthy ? std::size_t{1} : std::size_t{0}, b};
@@ -215,7 +218,9 @@ void Forecaster::gather(Index test, const OutcomeGrid& grid, std::vector<double>
     for (std::size_t k = 0; k < grid.outcomes; ++k) sum += out[k];
     for (std::size_t k = 0; k < grid.outcomes; ++k) {
       double wrong = 1.0 / static_cast<double>(grid.outcomes);
-      if (!grid.word) wrong = k == 0 ? 0.45 : k == grid.outcomes - 1 ? 0.05 : 0.5 / static_cast<double>(grid.bins);
+      if (!grid.word) wrong = k == 0                   ? model::k_mistaken_floor
+              : k == grid.outcomes - 1 ? model::k_mistaken_over
+                                       : model::k_mistaken_inside / static_cast<double>(grid.bins);
       out[k] = out[k] * (1 - mistaken) + sum * mistaken * wrong;
     }
   }
@@ -253,7 +258,7 @@ Prediction summarise(const OutcomeGrid& grid, const std::vector<double>& outcome
 
 std::vector<Gain> Posterior::gains(std::span<const Index> tests) const {
   std::vector<Gain> out;
-  Forecaster forecaster(*impl_, 1e-6);
+  Forecaster forecaster(*impl_, least_weight(*impl_));
   std::vector<double> table, by_outcome;
   for (Index test : tests) {
     if (impl_->compiled->tests[test].instrument < 0) {
@@ -284,7 +289,7 @@ std::vector<Gain> Posterior::gains(std::span<const Index> tests) const {
 
 std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests, std::size_t most) const {
   std::vector<OutcomeTable> out;
-  Forecaster forecaster(*impl_, 1e-6, model::k_none, true);
+  Forecaster forecaster(*impl_, least_weight(*impl_), model::k_none, true);
   std::vector<double> table;
   for (Index test : tests) {
     OutcomeTable result;
@@ -337,7 +342,7 @@ OutcomeTable Posterior::outcome_table(Index test, std::size_t most) const {
 }
 
 Prediction Posterior::predict(Index test, Index given_mode) const {
-  Forecaster forecaster(*impl_, given_mode >= 0 ? 1e-12 : 1e-6, given_mode);
+  Forecaster forecaster(*impl_, given_mode >= 0 ? 1e-12 : least_weight(*impl_), given_mode);
   const auto grid = forecaster.grid(test, 0.25);
   std::vector<double> table, whole(grid.outcomes, 0.0);
   if (forecaster.empty()) return healthy_band(*impl_->compiled, test);

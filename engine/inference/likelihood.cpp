@@ -65,6 +65,7 @@ Likelihood::Likelihood(const Compiled& compiled, const Observations& observation
   for (const auto& instrument : compiled.workshop.instruments)
     accuracy_.push_back(instrument.accuracy_log_sd * instrument.accuracy_log_sd);
   log_rest_.resize(observations.list.size());
+  bound_log_.resize(observations.list.size());
   probe_.resize(width_);
 }
 
@@ -188,7 +189,9 @@ double Likelihood::evaluate(const CellRef& cell, const Activity& activity, std::
     for (std::size_t k = i + 1; k < n; ++k) sum -= factor_[k * n + i] * alpha_[k];
     alpha_[i] = sum / factor_[i * n + i];
   }
-  for (std::size_t o = 0; o < list.size(); ++o) log_rest_[o] = 0;
+  std::fill(log_rest_.begin(), log_rest_.end(), 0.0);
+  std::fill(bound_log_.begin(), bound_log_.end(), 0.0);
+  double bounds_total = 0;
   // Each number given all others, from the inverse: Var = 1 / P_ii, mean error = alpha_i / P_ii.
   for (std::size_t i = 0; i < n; ++i) {
     quad_.assign(n, 0.0);
@@ -273,16 +276,28 @@ double Likelihood::evaluate(const CellRef& cell, const Activity& activity, std::
       const double p = std::log(std::max(cut.probability, 1e-40));
       log += p;
       log_rest_[x.observation] += p;
+      bound_log_[x.observation] += p;
+      bounds_total += p;
       gain = cut.gain;
       shrink = cut.shrink;
     } else {
-      // One margin, several words: integrate over it.
-      const double scale = std::sqrt(variance);
+      // One margin, several words: integrate over it, with the rule centred where one word after the other puts it.
+      double middle = 0, spread = variance;
+      for (std::size_t g = 0; g < members; ++g) {
+        const auto& y = variables_[n + group[g]];
+        const auto cut = truncate(mean_[n + group[g]] + middle, spread + y.noise, y.low, y.high);
+        middle += spread * cut.gain;
+        spread = std::max(spread - spread * spread * cut.shrink, 1e-3 * variance);
+      }
+      spread = std::min(1.5 * spread, variance);
+      const double scale = std::sqrt(spread);
       double z0 = 0, z1 = 0, z2 = 0;
       std::array<double, 16> without{}, each{};
       for (int q = 0; q < Hermite::n; ++q) {
-        const double u = k_hermite.x[q] * scale;
-        double product = k_hermite.w[q];
+        const double u = middle + k_hermite.x[q] * scale;
+        const double weight = k_hermite.w[q] * std::sqrt(spread / variance) *
+                              std::exp(0.5 * (k_hermite.x[q] * k_hermite.x[q] - u * u / variance));
+        double product = weight;
         for (std::size_t g = 0; g < members; ++g) {
           const auto& y = variables_[n + group[g]];
           const double s = std::sqrt(std::max(y.noise, 1e-6)), centre = mean_[n + group[g]] + u;
@@ -290,7 +305,7 @@ double Likelihood::evaluate(const CellRef& cell, const Activity& activity, std::
           product *= each[g];
         }
         for (std::size_t g = 0; g < members; ++g) {
-          double others = k_hermite.w[q];
+          double others = weight;
           for (std::size_t h = 0; h < members; ++h) others *= h == g ? 1.0 : each[h];
           without[g] += others;
         }
@@ -303,8 +318,12 @@ double Likelihood::evaluate(const CellRef& cell, const Activity& activity, std::
       gain = shift / variance;
       shrink = (variance - std::max(rest, 0.0)) / (variance * variance);
       log += std::log(z0);
-      for (std::size_t g = 0; g < members; ++g)
-        log_rest_[variables_[n + group[g]].observation] += std::log(std::max(z0 / std::max(without[g], 1e-40), 1e-40));
+      bounds_total += std::log(z0);
+      for (std::size_t g = 0; g < members; ++g) {
+        const double p = std::log(std::max(z0 / std::max(without[g], 1e-40), 1e-40));
+        log_rest_[variables_[n + group[g]].observation] += p;
+        bound_log_[variables_[n + group[g]].observation] += p;
+      }
     }
     if (state) {
       for (std::size_t prior = 0; prior < applied.size(); ++prior)
@@ -332,6 +351,12 @@ double Likelihood::evaluate(const CellRef& cell, const Activity& activity, std::
         cov_[c * m + d] -= less;
         if (c != d) cov_[d * m + c] -= less;
       }
+  }
+  // Where bounds contradict the rest, any other observation may be the false one: each is charged with what the others'
+  // bounds cost, so that its mistake is looked at exactly.
+  for (std::size_t o = 0; o < list.size(); ++o) {
+    const double others = bounds_total - bound_log_[o];
+    if (others < std::log(0.05)) log_rest_[o] += others;
   }
   return log;
 }
@@ -401,8 +426,21 @@ double Likelihood::explore(const CellRef& cell, const Activity& activity, std::u
   }
   if (depth >= compiled_.options.mistakes) return total;
   const double here = total;
-  if (depth == 0) reference_ = here;
-  for (std::size_t o = from; o < count; ++o) {
+  if (depth == 0) {
+    reference_ = here;
+    explicit_ = 0;
+  }
+  // Which mistakes get a state of their own is settled before any is entered, so that pairs are counted once whatever the
+  // order: {s, o} in s's turn when both are explicit and s comes first, else in the turn of the explicit one.
+  struct Mistake {
+    std::size_t first;
+    std::uint64_t group;
+    double log_odds;
+    bool own_state;
+  };
+  std::array<Mistake, 64> mistakes{};
+  std::size_t mistake_count = 0;
+  for (std::size_t o = 0; o < count; ++o) {
     if (list[o].finding || (mistaken >> o & 1)) continue;
     std::uint64_t group = 0;
     for (std::size_t p = 0; p < count; ++p)
@@ -412,14 +450,21 @@ double Likelihood::explore(const CellRef& cell, const Activity& activity, std::u
     for (std::size_t p = o; p < count; ++p)
       if (group >> p & 1) log_odds -= rest[p] + (p == o ? 0.0 : std::log(2.0));
     const bool matters = log_prior + here + log_odds > best - k_worth_within;
-    double add = here + log_odds;
-    if (matters && log_odds > std::log(k_explicit))
-      add = explore(cell, activity, mistaken | group, depth + 1, o + 1, log_prior, branches, shares);
+    const bool own_state = matters && log_odds > std::log(k_explicit);
+    if (depth > 0 && o < from && (explicit_ >> o & 1)) continue;  // was entered before: counted there
+    if (depth == 0 && own_state) explicit_ |= std::uint64_t{1} << o;
+    mistakes[mistake_count++] = {o, group, log_odds, own_state};
+  }
+  for (std::size_t k = 0; k < mistake_count; ++k) {
+    const auto& mistake = mistakes[k];
+    double add = here + mistake.log_odds;
+    if (mistake.own_state)
+      add = explore(cell, activity, mistaken | mistake.group, depth + 1, mistake.first, log_prior, branches, shares);
     const double high = std::max(total, add);
     total = high + std::log(std::exp(total - high) + std::exp(add - high));
     if (shares)
-      for (std::size_t p = o; p < count; ++p)
-        if (group >> p & 1) (*shares)[p] += std::exp(std::min(add - reference_, 600.0));
+      for (std::size_t p = mistake.first; p < count; ++p)
+        if (mistake.group >> p & 1) (*shares)[p] += std::exp(std::min(add - reference_, 600.0));
   }
   return total;
 }

@@ -89,13 +89,14 @@ class Likelihood {
 
   const Compiled& compiled_;
   const Observations& observations_;
+  std::uint64_t explicit_ = 0;                 // first readings of the hook-ups whose mistake has a state of its own
   double reference_ = 0;                       // log weight of the cell without mistakes
   std::size_t width_ = 0;                      // columns + 2 severities
   std::vector<std::size_t> event_columns_;
   std::vector<double> accuracy_;               // calibration variance by instrument
   // Scratch, reused over cells.
   std::vector<Variable> variables_;
-  std::vector<double> rows_, event_rows_, factor_, inverse_, alpha_, residual_, mean_, cov_, white_, quad_, probe_, log_rest_;
+  std::vector<double> rows_, event_rows_, factor_, inverse_, alpha_, residual_, mean_, cov_, white_, quad_, probe_, log_rest_, bound_log_;
   std::vector<std::size_t> order_;
 };
 

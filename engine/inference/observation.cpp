@@ -10,7 +10,6 @@
 namespace lostspark::inference {
 namespace {
 
-constexpr double k_touch_cures = 0.3;        // per contact moved; engineering judgement, docs/model.md
 constexpr double k_nothing_wrong = 0.02;     // likelihood, on the 0..10 scale, of any table complaint without a fault
 constexpr double k_pattern_cut = 1e-5;
 constexpr std::size_t k_most_observations = 60;
@@ -72,15 +71,15 @@ double step_variance(const TestMap& map, double value) {
 double mistaken_density(const TestMap& map, const model::Test& test, const model::Value& value) {
   if (test.is_word()) return 1.0 / static_cast<double>(std::max<std::size_t>(test.words.size(), 2));
   switch (value.kind) {
-    case model::ValueKind::below_floor: return 0.45;
-    case model::ValueKind::over_range: return 0.05;
+    case model::ValueKind::below_floor: return model::k_mistaken_floor;
+    case model::ValueKind::over_range: return model::k_mistaken_over;
     default: break;
   }
   const double low = map.floor > 0 ? map.floor : map.range * 1e-4;
-  const double density = 0.5 / std::log(std::max(map.range / low, 2.0));
+  const double density = model::k_mistaken_inside / std::log(std::max(map.range / low, 2.0));
   if (value.kind == model::ValueKind::interval) {
     const double a = std::max(value.low, low), b = std::min(value.high, map.range);
-    return std::clamp(density * std::log(std::max(b / a, 1.001)) + (value.low <= 0 ? 0.45 : 0), 1e-4, 1.0);
+    return std::clamp(density * std::log(std::max(b / a, 1.001)) + (value.low <= 0 ? model::k_mistaken_floor : 0), 1e-4, 1.0);
   }
   return density;
 }
@@ -149,7 +148,7 @@ class PatternBuilder {
       if (const auto* touched = std::get_if<model::Touched>(&evidence_[e])) {
         const bool moved = std::find(touched->components.begin(), touched->components.end(), row.component) !=
                            touched->components.end();
-        if (moved && is_contact(v.components[row.component].kind)) branch(k_touch_cures, model::k_none);
+        if (moved && is_contact(v.components[row.component].kind)) branch(model::k_touch_cures, model::k_none);
       } else if (const auto* repaired = std::get_if<model::Repaired>(&evidence_[e])) {
         const auto& repair = v.repairs[repaired->repair];
         const bool cures = row.repair == repaired->repair ||
@@ -313,7 +312,7 @@ Observations observe(const Compiled& compiled, const model::Evidence& evidence) 
           if (regime.margin >= 0 && regime.margin != complaint.margin)
             map.dead_below.push_back(compiled.margin_channel[compiled.complaint_scene][regime.margin]);
         o.alternatives = word_ways(map, complaint.word);
-        o.mistaken = 0.03;
+        o.mistaken = model::k_complaint_mistaken;
         o.mistaken_density = 1.0 / 3;
         o.moment = o.hookup = private_number--;
         out.list.push_back(std::move(o));

@@ -242,7 +242,7 @@ class Updater {
     // Cells too light to matter for predictions go.
     std::vector<WeightedCell> kept;
     for (const auto& cell : p.cells)
-      if (p.weight(cell) > 1e-9) kept.push_back(cell);
+      if (p.weight(cell) > (p.cells.size() < 400 ? 0 : 1e-9)) kept.push_back(cell);
     p.cells = std::move(kept);
   }
 

@@ -4,19 +4,21 @@
 #include <cmath>
 
 #include "base/error.hpp"
+#include "model/generative.hpp"
 
 namespace lostspark::simulation {
 namespace {
 
-constexpr double k_word_half_width = 0.10, k_word_sd = 0.10;  // smear of the spark's words, docs/physics.md
-constexpr double k_touch_cures = 0.3;
+using model::k_word_half_width;
+using model::k_word_sd;
 
 double draw_severity(std::mt19937_64& random) {
   // Uniform over the stated range, with tails beyond it (docs/model.md).
   std::uniform_real_distribution<double> unit(0, 1);
   const double u = unit(random);
-  if (u < 0.95) return unit(random);
-  return u < 0.975 ? -0.25 * unit(random) : 1 + 0.25 * unit(random);
+  if (u >= model::k_severity_tail_mass) return unit(random);
+  const double beyond = model::k_severity_tail * unit(random);
+  return u < model::k_severity_tail_mass / 2 ? -beyond : 1 + beyond;
 }
 
 }  // namespace
@@ -84,7 +86,7 @@ Truth Bench::draw(Index complaint, int tries) {
       for (const auto& regime : v.regimes)
         if (regime.margin >= 0 && regime.margin != wanted.margin && solution.outputs[regime.margin] < 0) margin = -99;
       const std::size_t word = margin < -k_word_half_width ? 0 : margin < k_word_half_width ? 1 : 2;
-      likelihood = (word == wanted.word ? 0.97 : 0) + 0.03 / 3;
+      likelihood = (word == wanted.word ? 1 - model::k_complaint_mistaken : 0) + model::k_complaint_mistaken / 3;
     } else {
       likelihood = 0.02 / 10;
       for (const auto& fault : truth.faults)
@@ -123,8 +125,8 @@ model::Value Bench::read(Index test_index, model::Provocation provocation, bool*
     }
     const double u = unit(random_);
     const double low = instrument->floor > 0 ? instrument->floor : instrument->range * 1e-4;
-    if (u < 0.45) out.kind = model::ValueKind::below_floor;
-    else if (u < 0.5) out.kind = model::ValueKind::over_range;
+    if (u < model::k_mistaken_floor) out.kind = model::ValueKind::below_floor;
+    else if (u < model::k_mistaken_floor + model::k_mistaken_over) out.kind = model::ValueKind::over_range;
     else out.number = low * std::pow(instrument->range / low, unit(random_));
     return out;
   }
@@ -186,7 +188,7 @@ void Bench::touch(const std::vector<Index>& components) {
   for (std::size_t k = present_.size(); k-- > 0;) {
     const Index component = vehicle_->modes[present_[k].mode].component;
     const bool moved = std::find(components.begin(), components.end(), component) != components.end();
-    if (moved && is_contact(present_[k].mode) && unit(random_) < k_touch_cures) {
+    if (moved && is_contact(present_[k].mode) && unit(random_) < model::k_touch_cures) {
       present_.erase(present_.begin() + static_cast<std::ptrdiff_t>(k));
       visible_now_.erase(visible_now_.begin() + static_cast<std::ptrdiff_t>(k));
     }

@@ -1,0 +1,165 @@
+// The nodal solver against closed forms of circuit theory (Ohm, Kirchhoff; textbook, no source needed) and against dense
+// Gaussian elimination on random networks.
+#include <cmath>
+#include <complex>
+#include <random>
+
+#include "catch_all.hpp"
+#include "circuit/circuit.hpp"
+#include "circuit/zone.hpp"
+#include "support/toy_vehicle.hpp"
+
+using namespace lostspark;
+using model::Index;
+
+namespace {
+
+/// A vehicle with nodes 1..n and ohm elements; test `k` measures between two nodes.
+std::shared_ptr<model::Vehicle> resistors(int nodes, const std::vector<std::tuple<int, int, double>>& elements,
+                                          std::vector<std::pair<int, int>> probes) {
+  auto v = toy::make_vehicle();
+  for (int n = 1; n <= nodes; ++n) v->nodes.push_back({.id = "n" + std::to_string(n)});
+  for (auto [a, b, ohm] : elements) v->elements.push_back({.id = "r", .a = a, .b = b, .resistance_ohm = ohm});
+  for (auto [a, b] : probes) {
+    model::Test test;
+    test.id = "ohms";
+    test.unit = "ohm";
+    test.reads = model::Reads::ohms;
+    test.scene = 0;
+    test.node_a = a;
+    test.node_b = b;
+    v->tests.push_back(test);
+  }
+  return v;
+}
+
+std::vector<double> dense_solve(std::vector<std::vector<double>> a, std::vector<double> b) {
+  const std::size_t n = b.size();
+  for (std::size_t k = 0; k < n; ++k) {
+    std::size_t pivot = k;
+    for (std::size_t r = k; r < n; ++r)
+      if (std::abs(a[r][k]) > std::abs(a[pivot][k])) pivot = r;
+    std::swap(a[k], a[pivot]);
+    std::swap(b[k], b[pivot]);
+    for (std::size_t r = k + 1; r < n; ++r) {
+      const double f = a[r][k] / a[k][k];
+      for (std::size_t c = k; c < n; ++c) a[r][c] -= f * a[k][c];
+      b[r] -= f * b[k];
+    }
+  }
+  for (std::size_t k = n; k-- > 0;) {
+    for (std::size_t c = k + 1; c < n; ++c) b[k] -= a[k][c] * b[c];
+    b[k] /= a[k][k];
+  }
+  return b;
+}
+
+}  // namespace
+
+TEST_CASE("an ohmmeter reads series, parallel and bridge circuits", "[circuit][oracle]") {
+  // 1-2: 10 + 20 in series with 5 across the second: 10 + 4 = 14 ohm to earth; a balanced bridge ignores its arm.
+  auto v = resistors(6, {{1, 2, 10}, {2, 0, 20}, {2, 0, 5}, {3, 4, 100}, {3, 5, 200}, {4, 6, 100}, {5, 6, 200}, {4, 5, 77}},
+                     {{1, 0}, {3, 6}, {1, 3}});
+  circuit::Circuit c(v);
+  CHECK(c.resistance(0, {}, {}) == Approx(14).epsilon(1e-6));
+  CHECK(c.resistance(1, {}, {}) == Approx(400.0 / 3).epsilon(1e-5));
+  CHECK(c.resistance(2, {}, {}) > 1e7);  // no path but the leaks
+}
+
+TEST_CASE("an unplugged or broken element opens the path, a chafed wire adds one to earth", "[circuit][unit]") {
+  auto v = resistors(3, {{1, 2, 10}, {2, 3, 20}, {3, 0, 30}}, {{1, 0}});
+  const auto open = toy::add_mode(*v, "open", 0.01, {{model::ChangeTarget::element_series, 1, model::Operation::set, 1e11, 1e11}});
+  const auto chafed = toy::add_mode(*v, "chafed", 0.01, {{model::ChangeTarget::element_shunt, 1, model::Operation::set, 50, 2}});
+  circuit::Circuit c(v);
+  CHECK(c.resistance(0, {}, {}) == Approx(60).epsilon(1e-6));
+  const std::vector<circuit::ActiveMode> broken{{open, 0.5}}, mild{{chafed, 0.0}}, severe{{chafed, 1.0}};
+  CHECK(c.resistance(0, broken, {}) > 1e7);
+  CHECK(c.resistance(0, mild, {}) == Approx(10 + 1 / (1.0 / 50 + 1.0 / 50)).epsilon(1e-5));
+  CHECK(c.resistance(0, severe, {}) == Approx(10 + 1 / (1.0 / 2 + 1.0 / 50)).epsilon(1e-5));
+}
+
+TEST_CASE("an inductive source into a resistor divides by the complex impedance", "[circuit][oracle]") {
+  auto v = toy::make_vehicle();
+  v->parameters.push_back({.id = "emf", .unit = "volt", .typical = 4});
+  v->parameters.push_back({.id = "winding", .unit = "ohm", .typical = 200});
+  v->parameters.push_back({.id = "inductance", .unit = "henry", .typical = 0.2});
+  v->parameters.push_back({.id = "frequency", .unit = "hertz", .typical = 300});
+  v->nodes.push_back({.id = "hot"});
+  v->elements.push_back({.id = "coil", .a = 1, .b = 0, .resistance_parameter = 4, .inductance_parameter = 5,
+                         .emf_parameter = 3, .frequency_parameter = 6});
+  v->elements.push_back({.id = "load", .a = 1, .b = 0, .resistance_ohm = 1000});
+  model::Test test;
+  test.unit = "volt";
+  test.reads = model::Reads::node_volts;
+  test.scene = 0;
+  test.node_a = 1;
+  v->tests.push_back(test);
+  circuit::Circuit c(v);
+  const auto& solution = c.solve(0, {}, {});
+  const double w = 2 * 3.14159265358979 * 300;
+  const double expected = 4 * 1000 / std::abs(std::complex<double>(1200, w * 0.2));
+  CHECK(c.reading(v->tests[0], solution, 1e12) == Approx(expected).epsilon(1e-4));
+  CHECK(c.reading(v->tests[0], solution, 1e12) < 4);
+}
+
+TEST_CASE("Schur complements and back substitution equal dense elimination on random networks", "[circuit][property]") {
+  std::mt19937 random(42);
+  std::uniform_real_distribution<double> unit(0, 1);
+  for (int trial = 0; trial < 60; ++trial) {
+    const int n = 4 + trial % 9, terminals = 2 + trial % 3;
+    std::vector<circuit::Branch> branches;
+    std::vector<double> admittance, shunt(n);
+    for (int i = 1; i < n; ++i) branches.push_back({i, static_cast<int>(random() % i), static_cast<int>(branches.size())});
+    for (int extra = 0; extra < n / 2; ++extra) {
+      const int a = static_cast<int>(random() % n), b = static_cast<int>(random() % n);
+      if (a != b) branches.push_back({a, b, static_cast<int>(branches.size())});
+    }
+    for (std::size_t k = 0; k < branches.size(); ++k) admittance.push_back(std::pow(10, 4 * unit(random) - 2));
+    for (double& s : shunt) s = 1e-3 * unit(random) + 1e-6;
+    std::vector<bool> is_terminal(n, false);
+    for (int t = 0; t < terminals; ++t) is_terminal[t] = true;
+    const circuit::ZonePlan plan(n, is_terminal, branches);
+    std::vector<double> diagonal(n), lower(plan.entries()), x(n);
+    plan.factor<double>(admittance, shunt, diagonal, lower);
+
+    // Full matrix; fix the terminals' volts, solve the interior densely.
+    std::vector<std::vector<double>> full(n, std::vector<double>(n, 0.0));
+    for (int i = 0; i < n; ++i) full[i][i] += shunt[i];
+    for (const auto& b : branches) {
+      full[b.a][b.a] += admittance[b.element];
+      full[b.b][b.b] += admittance[b.element];
+      full[b.a][b.b] -= admittance[b.element];
+      full[b.b][b.a] -= admittance[b.element];
+    }
+    std::vector<double> volts(n, 0.0);
+    for (int t = 0; t < terminals; ++t) volts[t] = unit(random) * 100;
+    const int m = n - terminals;
+    std::vector<std::vector<double>> inner(m, std::vector<double>(m));
+    std::vector<double> right(m, 0.0);
+    for (int i = 0; i < m; ++i) {
+      for (int j = 0; j < m; ++j) inner[i][j] = full[terminals + i][terminals + j];
+      for (int t = 0; t < terminals; ++t) right[i] -= full[terminals + i][t] * volts[t];
+    }
+    const auto solved = dense_solve(inner, right);
+    for (int i = 0; i < m; ++i) volts[terminals + i] = solved[i];
+    for (int t = 0; t < terminals; ++t) x[plan.position(t)] = volts[t];
+    plan.back_substitute(lower, x);
+    INFO("trial " << trial);
+    for (int i = 0; i < n; ++i) CHECK(x[plan.position(i)] == Approx(volts[i]).epsilon(1e-9).margin(1e-9));
+    // Currents into the terminals: S v = full row times volts.
+    for (int t = 0; t < terminals; ++t) {
+      double direct = 0, reduced = 0;
+      for (int j = 0; j < n; ++j) direct += full[t][j] * volts[j];
+      for (int u = 0; u < terminals; ++u)
+        reduced += plan.schur(diagonal, lower, plan.position(t) - plan.interior(), plan.position(u) - plan.interior()) * volts[u];
+      CHECK(reduced == Approx(direct).epsilon(1e-8).margin(1e-8));
+    }
+    // Driving-point resistance of an interior node.
+    if (m > 0) {
+      std::vector<double> unit_current(m, 0.0), scratch(n);
+      unit_current[0] = 1;
+      const double expected = dense_solve(inner, unit_current)[0];
+      CHECK(plan.driving_point(diagonal, lower, plan.position(terminals), scratch) == Approx(expected).epsilon(1e-9));
+    }
+  }
+}
