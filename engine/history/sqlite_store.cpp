@@ -49,7 +49,7 @@ std::string checked_path(const std::string& given) {
   return path.string();
 }
 
-/// Switching a file to WAL needs it alone for a moment, and SQLite does not wait there on its own.
+/// Switching a file to WAL writes to it, and SQLite does not wait there for another writer on its own.
 void switch_to_wal(const Connection& connection, int timeout_ms) {
   const auto deadline = std::chrono::steady_clock::now() + std::chrono::milliseconds(timeout_ms);
   int code = SQLITE_OK;

@@ -1,5 +1,6 @@
 // Several processes on one file: no lost update, every conflict told, no id given twice.
 #include <sys/wait.h>
+#include <unistd.h>
 
 #include <memory>
 #include <set>
@@ -109,6 +110,31 @@ TEST_CASE("processes that append as fast as they can lose nothing", "[history][f
     for (int i = 0; i < k_each; ++i) expected.push_back(name + std::to_string(i));
     CHECK(bodies_of(log, name) == expected);
   }
+}
+
+TEST_CASE("opening waits for a writer when the file has yet to be switched to write-ahead logging",
+          "[history][fault]") {
+  ScratchFolder folder;
+  const std::string path = folder.file("jobs.sqlite3");
+  static_cast<void>(open_sqlite(path)->create_job(example_header()));
+  REQUIRE(RawDatabase(path).first("PRAGMA journal_mode = DELETE") == "delete");
+  Child writer([&](const Child::Say& say) {
+    const RawDatabase raw(path);
+    say(raw.run("BEGIN IMMEDIATE") + "writing");
+    Child::hear();
+    usleep(150000);  // while the parent is opening; were it slower, the case would only prove less
+    say(raw.run("COMMIT") + "done");
+  });
+  REQUIRE(writer.next_line() == "writing");
+  SqliteOptions options;
+  options.busy_timeout_ms = 20;
+  CHECK(store_error_of([&] { static_cast<void>(open_sqlite(path, options)); }).find("locked by another program") !=
+        std::string::npos);
+  options.busy_timeout_ms = 60000;
+  writer.tell('g');
+  CHECK(open_sqlite(path, options)->jobs().size() == 1);
+  CHECK(writer.next_line() == "done");
+  CHECK(RawDatabase(path).first("PRAGMA journal_mode") == "wal");
 }
 
 TEST_CASE("processes that make the file and its jobs at the same moment share one file and no job id",
