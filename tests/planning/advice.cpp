@@ -1,0 +1,122 @@
+// Advice on small vehicles whose best step can be worked out by hand.
+#include "catch_all.hpp"
+#include "planning/advice.hpp"
+#include "planning/no_test_cost.hpp"
+#include "support/toy_vehicle.hpp"
+
+using namespace lostspark;
+using model::Index;
+
+namespace {
+
+struct Shop {
+  std::shared_ptr<model::Vehicle> vehicle = toy::make_vehicle();
+  model::Workshop workshop = toy::make_workshop();
+  Shop() {
+    workshop.check_min = 2;
+    workshop.refer_min = 240;
+    workshop.labour_rate_per_hour = 60;
+  }
+  planning::Plan advise(const planning::BenchState& bench = {}) {
+    inference::Options options;
+    options.pairs = false;
+    // A complaint that only a fault explains: nothing wrong is out of the question here.
+    vehicle->complaints = {{.id = "broken", .title = "broken", .by_group = {{"CON", 10.0}}}};
+    const model::Evidence evidence{model::Complained{0}};
+    return planning::advise(inference::update(inference::compile(vehicle, workshop, options), evidence), bench);
+  }
+};
+
+}  // namespace
+
+TEST_CASE("minutes count the covers still on, once, with what must come off first", "[planning][unit]") {
+  Shop shop;
+  auto& v = *shop.vehicle;
+  v.covers = {{.id = "tank", .title = "tank", .remove_min = 6, .refit_min = 8, .first = {1}},
+              {.id = "seat", .title = "seat", .remove_min = 2, .refit_min = 2},
+              {.id = "panel", .title = "panel", .remove_min = 1, .refit_min = 1}};
+  const auto t = toy::add_finding(v, "look", {});
+  v.tests[t].minutes = 3;
+  v.tests[t].covers = {0};
+  CHECK(planning::covers_to_open(v, {0}, {}) == std::vector<Index>{1, 0});
+  CHECK(planning::covers_to_open(v, {0}, {1}) == std::vector<Index>{0});
+  CHECK(planning::access_minutes(v, v.tests[t], {}) == Approx(3 + 14 + 4));
+  CHECK(planning::access_minutes(v, v.tests[t], {.covers_off = {1}}) == Approx(3 + 14));
+  CHECK(planning::access_minutes(v, v.tests[t], {.covers_off = {0, 1}}) == Approx(3));
+  v.tests[t].blind_min = 5;
+  CHECK(planning::access_minutes(v, v.tests[t], {}) == Approx(3 + 5));
+  v.tests[t].minutes = 0.1;
+  CHECK(planning::access_minutes(v, v.tests[t], {.covers_off = {0, 1}}) == Approx(0.5));
+}
+
+TEST_CASE("repairs without a test go by probability per cost", "[planning][oracle]") {
+  // Two single faults 0.6 / 0.4 with repair costs 30 and 10 (check included): cheap first: 10 + 0.6 * 30 = 28, dear first
+  // 30 + 0.4 * 10 = 34 (p/c rule: Kadane and Simon 1977, as in any text on sequential search; from memory).
+  Shop shop;
+  auto& v = *shop.vehicle;
+  const auto a = toy::add_mode(v, "a", 0.1), b = toy::add_mode(v, "b", 0.1);
+  v.repairs[a].price = 0;
+  v.repairs[b].price = 0;
+  v.repairs[a].labour_min = 28;
+  v.repairs[b].labour_min = 8;
+  const std::vector<double> p{0.6, 0.4};
+  const auto result = planning::no_test_cost(v, shop.workshop, {}, {{a}, {b}}, p);
+  CHECK(result.cost_min == Approx(28));
+  CHECK(result.first == b);
+}
+
+TEST_CASE("referring out caps the cost of mending", "[planning][unit]") {
+  Shop shop;
+  const auto a = toy::add_mode(*shop.vehicle, "a", 0.1);
+  shop.vehicle->repairs[a].labour_min = 1000;
+  const std::vector<double> p{1.0};
+  CHECK(planning::no_test_cost(*shop.vehicle, shop.workshop, {}, {{a}}, p).cost_min == Approx(240));
+}
+
+TEST_CASE("a cheap sure test comes before dear repairs, and cheap repairs before a dear test", "[planning][unit]") {
+  Shop shop;
+  auto& v = *shop.vehicle;
+  const auto a = toy::add_mode(v, "a", 0.05), b = toy::add_mode(v, "b", 0.05);
+  v.repairs[a].labour_min = v.repairs[b].labour_min = 60;
+  const auto look = toy::add_finding(v, "look", {{a, 0.98}}, 0.0, 0.0);
+  v.tests[look].minutes = 3;
+  auto plan = shop.advise();
+  REQUIRE(!plan.steps.empty());
+  CHECK(plan.steps.front().kind == planning::StepKind::test);
+  CHECK(plan.steps.front().gain_bits > 0.9);
+
+  v.repairs[a].labour_min = v.repairs[b].labour_min = 1;
+  v.repairs[a].price = v.repairs[b].price = 0;
+  v.tests[look].minutes = 30;
+  plan = shop.advise();
+  REQUIRE(!plan.steps.empty());
+  CHECK(plan.steps.front().kind == planning::StepKind::repair);
+}
+
+TEST_CASE("where no listed test separates the suspects the plan says so", "[planning][unit]") {
+  Shop shop;
+  toy::add_mode(*shop.vehicle, "a", 0.05);
+  toy::add_mode(*shop.vehicle, "b", 0.05);
+  toy::add_finding(*shop.vehicle, "blind", {});
+  const auto plan = shop.advise();
+  CHECK(plan.nothing_separates);
+  REQUIRE(!plan.steps.empty());
+  CHECK(plan.steps.front().kind == planning::StepKind::repair);
+}
+
+TEST_CASE("tests that need a missing tool or helper are not offered and the reason is told", "[planning][unit]") {
+  Shop shop;
+  auto& v = *shop.vehicle;
+  const auto a = toy::add_mode(v, "a", 0.05);
+  toy::add_mode(v, "b", 0.05);
+  const auto look = toy::add_finding(v, "look", {{a, 0.9}});
+  v.tests[look].instrument = "timing_light";
+  auto plan = shop.advise();
+  for (const auto& step : plan.steps) CHECK(step.kind != planning::StepKind::test);
+  CHECK(plan.refused.size() == 1);
+  v.tests[look].instrument = "eyes";
+  v.conditions[0].needs_helper = true;
+  plan = shop.advise({.helper = false});
+  for (const auto& step : plan.steps) CHECK(step.kind != planning::StepKind::test);
+  CHECK(plan.refused.size() == 1);
+}
