@@ -22,6 +22,11 @@ std::size_t failed_word(const model::Vehicle& v, const Intake& intake, const mod
   return 0;
 }
 
+bool opens_something(const model::Setup& setup) {
+  return setup.moves_contacts || std::any_of(setup.effects.begin(), setup.effects.end(),
+                                             [](const auto& e) { return e.kind == model::EffectKind::open_node; });
+}
+
 std::vector<std::string> missing_for_fixed(const Job& job) {
   std::vector<std::string> missing;
   const State& s = job.state();
@@ -147,9 +152,10 @@ Done Job::stop_checked(std::string_view component_id) {
   std::vector<std::string> known;
   for (const auto& stop : stops()) {
     if (stop.id == component_id) {
-      if (!state().setups_standing.empty())
-        throw InputError("a stop is proved with everything plugged in: take down " +
-                         vehicle().setups[state().setups_standing.front()].title + " first");
+      for (const Index s : state().setups_standing)
+        if (opens_something(vehicle().setups[s]))
+          throw InputError("a stop is proved with everything plugged in: take down the " + vehicle().setups[s].title +
+                           " first");
       Draft draft;
       draft.add("stop_checked", {{"component", stop.id}, {"minutes", 1.0}});
       return {impl_->append(draft), stop.title + ": recorded as working", {}};
@@ -171,18 +177,13 @@ Done Job::set_state(history::JobState next) {
 
 Done Job::close(Outcome result) {
   impl_->must_be_open();
-  if (!state().setups_standing.empty()) {
-    std::vector<std::string> standing;
-    for (const Index s : state().setups_standing) standing.push_back(vehicle().setups[s].title);
-    throw InputError("job " + id() + " cannot close with " + joined(standing) +
-                     " still standing: take it down and plug in "
-                     "what was unplugged first");
-  }
-  if (result == Outcome::fixed) {
-    const auto missing = missing_for_fixed(*this);
-    if (!missing.empty())
-      throw InputError("job " + id() + " cannot close as fixed; still to be recorded: " + joined(missing));
-  }
+  std::vector<std::string> missing;
+  if (result == Outcome::fixed) missing = missing_for_fixed(*this);
+  for (const Index s : state().setups_standing)
+    missing.push_back("that the " + vehicle().setups[s].title + " is taken down");
+  if (!missing.empty())
+    throw InputError("job " + id() + " cannot close as " + spaced_words(to_string(result)) +
+                     "; still to be recorded: " + joined(missing));
   Draft draft;
   if (result != Outcome::referred_on && !state().covers_off.empty()) impl_->fit_covers(state().covers_off, draft);
   draft.add("closed", {{"outcome", to_string(result)}, {"minutes", draft.minutes}});

@@ -146,7 +146,8 @@ InForce in_force(const std::vector<history::LogEntry>& log) {
   for (const auto& entry : log) {
     if (entry.kind != "undone") continue;
     try {
-      for (const auto& t : body_of(entry).at("targets")) out.undone.insert(t.get<std::int64_t>());
+      const Json body = body_of(entry);
+      for (const auto& t : body.at("targets")) out.undone.insert(t.get<std::int64_t>());
     } catch (const Json::exception& e) {
       throw StoreError(damaged(entry, e.what()));
     }

@@ -49,4 +49,20 @@ namespace lostspark::job::test {
   return i;
 }
 
+/// Exciter, module, kill line with two switches, fuel; four tests, three covers, two set-ups.
+[[nodiscard]] std::shared_ptr<model::Vehicle> small_vehicle(const std::string& version = "1.0.0");
+[[nodiscard]] model::Workshop small_workshop();
+[[nodiscard]] VehicleSource small_source(const std::string& version = "1.0.0");
+[[nodiscard]] Desk small_desk(history::Store& store, const std::string& version = "1.0.0");
+
+/// What the log says to inference, labels renamed in order of appearance: equal texts mean equal evidence.
+[[nodiscard]] std::string evidence_text(const State&);
+/// The whole state but for sequence numbers and times.
+[[nodiscard]] std::string state_text(const State&);
+
+inline constexpr const char* k_peak = "exciter_peak@control_module.source";
+inline constexpr const char* k_peak_unplugged = "exciter_peak@control_module.source+kill_unplugged";
+inline constexpr const char* k_spark = "spark@plug";
+inline constexpr const char* k_ohm = "exciter_ohm@exciter_coil.output";
+
 }  // namespace lostspark::job::test
