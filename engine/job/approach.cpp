@@ -139,6 +139,8 @@ void Job::Impl::approach(Index which, Draft& draft) const {
                      contacts_unplugged(*vehicle, vehicle->tests[state.readings.back().reading.test]) == moved;
   if (!again) touch(moved, draft);
   draft.minutes += test.minutes;
+  if (test.scene >= 0 && vehicle->scenes[test.scene].condition >= 0)
+    draft.minutes += vehicle->conditions[vehicle->scenes[test.scene].condition].minutes;
   if (test.condition_extra >= 0 && test.provocation != state.provocation)
     draft.minutes += vehicle->conditions[test.condition_extra].minutes;
 }

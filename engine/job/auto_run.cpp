@@ -69,10 +69,17 @@ AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function
                          const std::function<void(const planning::Plan&)>& before, int step_limit) {
   AutoResult result;
   while (result.steps < step_limit) {
-    const auto plan = job.next();
+    auto plan = job.next();
+    // A part is not fitted while it is more likely that nothing here is at fault: the job goes elsewhere.
+    if (plan.steps.empty() || (plan.steps.front().kind == StepKind::repair &&
+                               !not_ignition(job.vehicle(), plan.steps.front().repair) && elsewhere(job) > 0.5)) {
+      Advice away;
+      away.kind = StepKind::refer;
+      plan.steps.insert(plan.steps.begin(), away);
+    }
     if (before) before(plan);
-    const Advice* advice = plan.steps.empty() ? nullptr : &plan.steps.front();
-    if (advice == nullptr || advice->kind == StepKind::refer) {
+    const Advice* advice = &plan.steps.front();
+    if (advice->kind == StepKind::refer) {
       take_down(job);
       const bool away = elsewhere(job) > 0.5;
       job.close(away ? Outcome::not_ignition : Outcome::referred_on);
