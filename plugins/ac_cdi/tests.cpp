@@ -1,0 +1,482 @@
+// Conditions, set-ups and test kinds. Ranges, scatter and minutes: common practice and judgement, no source.
+#include "family.hpp"
+
+namespace lostspark::ac_cdi {
+namespace {
+
+constexpr const char* k_cranking = "S01 S02 S03 S04 S11 S12 S19 S22";  // every measurement while the engine turns
+constexpr const char* k_sparking = "S01 S02 S03 S04 S09 S12 S19 S22";
+
+}  // namespace
+
+void add_conditions(plugin::Tables& t) {
+  t.add(ls_condition_v0{"key_off", "state", "engine off", "", "engine stopped, key off where there is one", 0,
+                        LS_NEEDS_ENGINE_OFF});
+  t.add(ls_condition_v0{"cranking", "state", "cranking", "",
+                        "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 turns", 1,
+                        LS_NEEDS_CRANK});
+  t.add(
+      ls_condition_v0{"idle", "state", "running at idle", "", "start the engine and let it idle", 3, LS_NEEDS_RUNNING});
+  t.add(ls_condition_v0{"hot", "provocation", "hot", "hot",
+                        "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
+                        LS_HOLDS_THROUGH_VISIT});
+  t.add(ls_condition_v0{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
+                        3, LS_HOLDS_THROUGH_VISIT});
+  t.add(ls_condition_v0{"shaken", "provocation", "shaken", "shaken",
+                        "tap and wiggle one place at a time with the reading in sight", 4, 0});
+  t.add(ls_condition_v0{"steering", "provocation", "bars turned", "steering",
+                        "turn the bars from lock to lock with the reading in sight", 1, 0});
+  t.add(ls_condition_v0{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
+                        LS_NEEDS_COVERS_FITTED});
+  t.add(ls_effect_v0{"condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 2.8});
+  t.add(ls_effect_v0{"condition:idle", LS_SCALE_PARAMETER, "demand_volt", 1.2});
+
+  t.add(ls_setup_v0{"kill_unplugged", "kill lead unplugged", "unplug the kill lead at the module, box still connected",
+                    "", 1, 1});
+  t.add(ls_effect_v0{"setup:kill_unplugged", LS_OPEN_TERMINAL, "control_module.kill", 1});
+  t.add(ls_setup_v0{"module_and_kill_unplugged", "module and kill lead unplugged",
+                    "unplug exciter wire and kill lead at the module, insulate the ends", "", 1.5, 1});
+  t.add(ls_effect_v0{"setup:module_and_kill_unplugged", LS_OPEN_TERMINAL, "control_module.source", 1});
+  t.add(ls_effect_v0{"setup:module_and_kill_unplugged", LS_OPEN_TERMINAL, "control_module.kill", 1});
+  t.add(ls_setup_v0{
+      "gap_tester", "gap tester at the plug's end",
+      "cap off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; set "
+      "to 8 kilovolt (about 7 mm between points in air)",
+      "gap_tester", 1.5, 0});
+  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "demand_volt", 8000});
+  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "plug_leak_ohm", 1e10});
+  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "plug_flash_volt", 60e3});
+  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "seat_break_volt", 1});
+  t.add(ls_setup_v0{"kill_switch_off", "kill switch pressed to stop", "hold the kill switch in its stop position", "",
+                    0.3, 0});
+  t.add(ls_effect_v0{"setup:kill_switch_off", LS_SET_PARAMETER, "kill_switch_ohm", 0.001});
+}
+
+namespace {
+
+void source_tests(plugin::Tables& t) {
+  t.add(ls_test_kind_v0{.id = "exciter_peak",
+                        .title = "exciter peak",
+                        .reads = LS_READS_HARNESS_VOLTS,
+                        .unit = "volt",
+                        .subject = "exciter_wire",
+                        .source = "charge",
+                        .condition = "cranking",
+                        .setups = "|kill_unplugged",
+                        .instrument = "peak_voltmeter",
+                        .log_sd = 0.10,
+                        .minutes = 3,
+                        .mistaken = 0.03,
+                        .hook_up =
+                            "back-probe the exciter wire, other lead on bare engine metal, meter set to positive "
+                            "peaks; clear the hold, crank, keep the highest of three kicks",
+                        .low_means = "exciter, kill leak, module input or a weak kick",
+                        .zero_means = "exciter open, kill lead earthed, wire broken",
+                        .high_means = "module input open: unloaded",
+                        .cautions = k_cranking});
+  t.add(ls_test_kind_v0{.id = "exciter_peak_unplugged",
+                        .title = "exciter peak",
+                        .reads = LS_READS_HARNESS_VOLTS,
+                        .unit = "volt",
+                        .subject = "exciter_wire",
+                        .source = "charge",
+                        .condition = "cranking",
+                        .setups = "module_and_kill_unplugged",
+                        .instrument = "peak_voltmeter",
+                        .log_sd = 0.10,
+                        .minutes = 3,
+                        .mistaken = 0.03,
+                        .hook_up = "stop the engine, unplug, meter on the exciter's side of the connector and on bare "
+                                   "engine metal",
+                        .low_means = "exciter turns, magnets, speed",
+                        .zero_means = "exciter open or short to its core",
+                        .cautions = "S01 S02 S03 S04 S11 S12 S19 S22 S24"});
+  t.add(ls_test_kind_v0{.id = "exciter_ohm",
+                        .title = "exciter resistance",
+                        .reads = LS_READS_OHMS,
+                        .unit = "ohm",
+                        .subject = "exciter.hot",
+                        .against = "earth",
+                        .condition = "key_off",
+                        .instrument = "ohmmeter",
+                        .log_sd = 0.03,
+                        .minutes = 3,
+                        .mistaken = 0.03,
+                        .hook_up = "exciter wire unplugged, ohmmeter to bare engine metal; short the leads first and "
+                                   "take them off",
+                        .low_means = "shorted turns, or short to its core",
+                        .zero_means = "short to its core",
+                        .high_means = "open winding or bad joint (repeat hot)",
+                        .cautions = "S10 S15 S24"});
+  t.add(
+      ls_test_kind_v0{.id = "pulse_peak",
+                      .title = "pulse coil peak",
+                      .reads = LS_READS_HARNESS_VOLTS,
+                      .unit = "volt",
+                      .subject = "pulse_wire",
+                      .condition = "cranking",
+                      .instrument = "peak_voltmeter",
+                      .log_sd = 0.12,
+                      .minutes = 3,
+                      .mistaken = 0.03,
+                      .hook_up = "back-probe the pulse wire, other lead on bare engine metal; note the speed beside it",
+                      .low_means = "air gap, debris, shorted turns, slow engine",
+                      .zero_means = "open winding or wire, meter set to the wrong polarity",
+                      .cautions = k_cranking});
+  t.add(ls_test_kind_v0{.id = "pulse_ohm",
+                        .title = "pulse coil resistance",
+                        .reads = LS_READS_OHMS,
+                        .unit = "ohm",
+                        .subject = "pulse_coil.hot",
+                        .against = "earth",
+                        .condition = "key_off",
+                        .instrument = "ohmmeter",
+                        .log_sd = 0.03,
+                        .minutes = 3,
+                        .mistaken = 0.03,
+                        .hook_up = "pulse wire unplugged, ohmmeter to bare engine metal",
+                        .low_means = "shorted turns",
+                        .zero_means = "short",
+                        .high_means = "open (repeat hot)",
+                        .cautions = "S10 S24"});
+  t.add(ls_test_kind_v0{.id = "cranking_speed",
+                        .title = "cranking speed",
+                        .reads = LS_READS_OUTPUT,
+                        .unit = "rpm",
+                        .subject = "fire.speed_rpm",
+                        .condition = "cranking",
+                        .instrument = "timing_light",
+                        .log_sd = 0.05,
+                        .minutes = 2,
+                        .mistaken = 0.03,
+                        .place = "flywheel",
+                        .hook_up = "tachometer on the flywheel, or the period of the peak meter's pulses",
+                        .low_means = "all source readings of that kick are low by as much",
+                        .cautions = k_cranking});
+}
+
+void primary_tests(plugin::Tables& t) {
+  t.add(ls_test_kind_v0{
+      .id = "primary_peak",
+      .title = "primary peak",
+      .reads = LS_READS_HARNESS_VOLTS,
+      .unit = "volt",
+      .subject = "coil_wire",
+      .source = "fire",
+      .dead_below = "fire.trigger_margin",
+      .condition = "cranking",
+      .instrument = "peak_voltmeter",
+      .log_sd = 0.10,
+      .minutes = 4,
+      .mistaken = 0.03,
+      .hook_up = "coil connected; back-probe the wire between module and coil, other lead on bare engine "
+                 "metal, meter set to NEGATIVE peaks; read both ends of a joint",
+      .low_means = "module's capacitor, source, earth; at the coil only: the joint between",
+      .zero_means = "module, trigger, inhibit, wire; open coil circuit (it then shows a positive peak)",
+      .cautions = k_cranking});
+  t.add(ls_test_kind_v0{.id = "primary_current",
+                        .title = "primary current pulse",
+                        .reads = LS_READS_OUTPUT,
+                        .unit = "ampere",
+                        .subject = "fire.primary_current",
+                        .dead_below = "fire.trigger_margin",
+                        .switch_margin = "fire.spark_margin",
+                        .switch_output = "fire.primary_current_open",
+                        .condition = "cranking",
+                        .instrument = "current_pickup",
+                        .log_sd = 0.10,
+                        .minutes = 4,
+                        .mistaken = 0.03,
+                        .place = "ignition_coil",
+                        .hook_up = "clamp round the wire between module and coil, peak hold",
+                        .low_means = "resistance in the coil's circuit or earth, weak source",
+                        .zero_means = "open coil circuit, no discharge",
+                        .high_means = "shorted turns in the primary",
+                        .cautions = k_cranking});
+  const auto earth = [&](const char* id, const char* title, const char* link) {
+    t.add(ls_test_kind_v0{.id = id,
+                          .title = title,
+                          .reads = LS_READS_HARNESS_VOLTS,
+                          .unit = "volt",
+                          .subject = link,
+                          .source = "fire",
+                          .dead_below = "fire.trigger_margin",
+                          .condition = "cranking",
+                          .instrument = "peak_voltmeter",
+                          .log_sd = 0.15,
+                          .minutes = 3,
+                          .mistaken = 0.03,
+                          .hook_up =
+                              "peak meter from the part's earth tag to bare engine metal; compare two parts with "
+                              "one instrument",
+                          .high_means = "corroded earth or strap",
+                          .cautions = k_cranking});
+  };
+  earth("coil_earth_drop", "earth drop of the coil", "coil_ground");
+  earth("module_earth_drop", "earth drop of the module", "module_ground");
+  t.add(ls_test_kind_v0{.id = "primary_ohm",
+                        .title = "primary resistance",
+                        .reads = LS_READS_OHMS,
+                        .unit = "ohm",
+                        .subject = "ignition_coil.primary",
+                        .against = "ignition_coil.ground",
+                        .condition = "key_off",
+                        .instrument = "ohmmeter",
+                        .log_sd = 0.25,
+                        .minutes = 4,
+                        .mistaken = 0.03,
+                        .hook_up = "coil unplugged; short the leads first and take them off: the value is below an ohm",
+                        .low_means = "shorted turns (seldom seen this way)",
+                        .high_means = "open, or the wrong coil",
+                        .cautions = "S10 S15"});
+  t.add(ls_test_kind_v0{.id = "secondary_ohm",
+                        .title = "secondary resistance",
+                        .reads = LS_READS_OHMS,
+                        .unit = "ohm",
+                        .subject = "ignition_coil.ht",
+                        .against = "ignition_coil.ground",
+                        .condition = "key_off",
+                        .instrument = "ohmmeter",
+                        .log_sd = 0.05,
+                        .minutes = 4,
+                        .mistaken = 0.03,
+                        .hook_up = "lead or cap off, ohmmeter from the tower to the coil's foot",
+                        .low_means = "shorted turns",
+                        .zero_means = "short",
+                        .high_means = "open winding",
+                        .cautions = "S10"});
+}
+
+void spark_tests(plugin::Tables& t) {
+  t.add(ls_test_kind_v0{.id = "lead_ohm",
+                        .title = "resistance of lead and cap",
+                        .reads = LS_READS_OHMS,
+                        .unit = "ohm",
+                        .subject = "plug_cap.plug_end",
+                        .against = "ht_lead.coil_end",
+                        .condition = "key_off",
+                        .instrument = "ohmmeter",
+                        .log_sd = 0.05,
+                        .minutes = 3,
+                        .mistaken = 0.03,
+                        .hook_up = "lead off the coil, ohmmeter through lead and cap",
+                        .low_means = "wrong cap or plug",
+                        .high_means = "open or burnt cap, lead or joint",
+                        .cautions = "S10"});
+  t.add(ls_test_kind_v0{.id = "plug_kilovolt",
+                        .title = "plug kilovolts as fired",
+                        .reads = LS_READS_OUTPUT,
+                        .unit = "kilovolt",
+                        .subject = "fire.plug_volt_spark",
+                        .dead_below = "fire.trigger_margin",
+                        .switch_margin = "fire.spark_margin",
+                        .switch_output = "fire.coil_reserve_volt",
+                        .condition = "cranking",
+                        .instrument = "kv_pickup",
+                        .log_sd = 0.20,
+                        .minutes = 4,
+                        .mistaken = 0.03,
+                        .place = "ht_lead",
+                        .hook_up = "capacitive pickup on the lead, plug fitted",
+                        .low_means = "fouled or narrow plug, leak, low compression",
+                        .zero_means = "no ignition",
+                        .high_means = "wide gap, open lead, cap or secondary",
+                        .cautions = k_sparking});
+  t.add(ls_test_kind_v0{.id = "spark_current",
+                        .title = "spark current",
+                        .reads = LS_READS_MARGIN_WORD,
+                        .unit = "word",
+                        .subject = "fire.clamp_margin",
+                        .dead_below = "fire.trigger_margin",
+                        .condition = "cranking",
+                        .instrument = "current_pickup",
+                        .log_sd = 0.10,
+                        .minutes = 3,
+                        .mistaken = 0.04,
+                        .place = "ht_lead",
+                        .hook_up = "inductive pickup on the lead, plug fitted; a fouled plug shows current too",
+                        .low_means = "comes and goes: the reserve hardly covers the demand",
+                        .zero_means = "no spark, open lead",
+                        .cautions = k_sparking});
+  t.add(ls_test_kind_v0{.id = "reserve",
+                        .title = "reserve at an adjustable gap",
+                        .reads = LS_READS_OUTPUT,
+                        .unit = "kilovolt",
+                        .subject = "fire.reserve_volt",
+                        .dead_below = "fire.trigger_margin",
+                        .condition = "cranking",
+                        .setups = "gap_tester",
+                        .instrument = "gap_tester",
+                        .log_sd = 0.15,
+                        .minutes = 4,
+                        .mistaken = 0.03,
+                        .place = "spark_plug",
+                        .hook_up =
+                            "widen the gap until the spark stays away now and then; state the electrodes, convert "
+                            "by table",
+                        .low_means = "weak source, resistance in the primary circuit, leak, coil",
+                        .zero_means = "no spark",
+                        .cautions = k_sparking});
+  t.add(ls_test_kind_v0{.id = "spark",
+                        .title = "spark at the gap tester",
+                        .reads = LS_READS_MARGIN_WORD,
+                        .unit = "word",
+                        .subject = "fire.spark_margin",
+                        .dead_below = "fire.trigger_margin",
+                        .condition = "cranking",
+                        .setups = "gap_tester|gap_tester kill_unplugged",
+                        .instrument = "gap_tester",
+                        .log_sd = 0.10,
+                        .minutes = 3,
+                        .mistaken = 0.03,
+                        .place = "spark_plug",
+                        .hook_up =
+                            "tester on the plug's end of the lead, fuel off; a spark that comes back with the kill "
+                            "lead off accuses the kill circuit",
+                        .low_means = "irregular: the reserve hardly covers the gap",
+                        .zero_means = "no spark",
+                        .cautions = "S01 S02 S03 S04 S09 S12 S13 S19 S22"});
+}
+
+void kill_tests(plugin::Tables& t) {
+  constexpr const char* k_first =
+      "kill lead unplugged at the module; FIRST a voltmeter, key RUN: 0 volt, or the switch is wrong or wires are "
+      "crossed and "
+      "no module may be connected; then ohms to bare engine metal, ";
+  t.add(ls_test_kind_v0{.id = "kill_lead_ohm",
+                        .title = "kill lead to earth, switches in RUN",
+                        .reads = LS_READS_OHMS,
+                        .unit = "ohm",
+                        .subject = "kill_switch.lead",
+                        .against = "earth",
+                        .condition = "key_off",
+                        .setups = "kill_unplugged",
+                        .instrument = "ohmmeter",
+                        .log_sd = 0.05,
+                        .minutes = 3,
+                        .mistaken = 0.03,
+                        .hook_up = (std::string(k_first) + "all switches in run position").c_str(),
+                        .low_means = "damp switch, chafed wire",
+                        .zero_means = "switch or wire earthed",
+                        .cautions = "S10 S13 S23"});
+  t.add(ls_test_kind_v0{.id = "kill_lead_off_ohm",
+                        .title = "kill lead to earth, kill switch pressed",
+                        .reads = LS_READS_OHMS,
+                        .unit = "ohm",
+                        .subject = "kill_switch.lead",
+                        .against = "earth",
+                        .condition = "key_off",
+                        .setups = "kill_unplugged kill_switch_off",
+                        .instrument = "ohmmeter",
+                        .log_sd = 0.10,
+                        .minutes = 2,
+                        .mistaken = 0.03,
+                        .hook_up = (std::string(k_first) + "kill switch held in stop").c_str(),
+                        .high_means = "the switch never closes: UNSAFE, the engine cannot be stopped",
+                        .cautions = "S10 S13 S23"});
+}
+
+void findings(plugin::Tables& t) {
+  const auto kind = [&](const char* id, const char* title, const char* subject, const char* instrument,
+                        const char* condition, double minutes, double mistaken, const char* place, const char* how,
+                        const char* cautions, const char* first, double clear) {
+    t.add(ls_test_kind_v0{.id = id,
+                          .title = title,
+                          .reads = LS_READS_FINDING,
+                          .unit = "word",
+                          .subject = subject,
+                          .condition = condition,
+                          .instrument = instrument,
+                          .minutes = minutes,
+                          .mistaken = mistaken,
+                          .place = place,
+                          .hook_up = how,
+                          .cautions = cautions});
+    t.add(ls_finding_v0{id, "", first, clear});
+  };
+  const auto row = [&](const char* test, const char* mode, const char* word, double probability) {
+    t.add(ls_finding_v0{test, mode, word, probability});
+  };
+  kind("state_walk", "state walk", "", "eyes", "key_off", 1, 0.02, "operator_state",
+       "key, stop switch, tether, stand, fuel tap, choke, plug cap on: everything in run position", "", "all_in_run",
+       0.98);
+  row("state_walk", "operator_state.left_in_stop", "in_stop", 0.9);
+  row("state_walk", "other.fault", "tap_or_choke", 0.35);
+
+  kind("look_and_tug", "look and tug", "components", "eyes", "key_off", 2, 0.02, "",
+       "green copper, chafe, rodents, spread pins, add-on splices, rust, cracks; tug each wire", "S21", "nothing_found",
+       0.95);
+  row("look_and_tug", "*.corroded", "found", 0.6);
+  row("look_and_tug", "*.chafed", "found", 0.6);
+  row("look_and_tug", "*.open", "found", 0.5);
+  row("look_and_tug", "wiring_loom.damaged", "found", 0.75);
+  row("look_and_tug", "ht_joint.loose", "found", 0.75);
+  row("look_and_tug", "plug_cap.cracked", "found", 0.5);
+  row("look_and_tug", "ht_lead.insulation_leak", "found", 0.5);
+  row("look_and_tug", "spark_plug.loose_in_head", "found", 0.75);
+  row("look_and_tug", "stator_plate.loose", "found", 0.7);
+  row("look_and_tug", "pulse_coil.wide_gap", "found", 0.6);
+  row("look_and_tug", "flywheel.weak_magnets", "found", 0.15);
+  row("look_and_tug", "kill_switch.leaks_damp", "found", 0.4);
+  row("look_and_tug", "ignition_coil.secondary_leak", "found", 0.3);
+  row("look_and_tug", "ignition_coil.wrong_part", "found", 0.5);
+  row("look_and_tug", "control_module.wrong_part", "found", 0.5);
+
+  kind("plug_look", "look at the plug", "spark_plug", "eyes", "key_off", 8, 0.02, "spark_plug",
+       "plug out: colour, wetness, gap, insulator, number; hand-tightness of the plug as it comes out", "S05 S09 S15",
+       "tan_and_dry", 0.93);
+  row("plug_look", "spark_plug.fouled_dry", "black_dry", 0.9);
+  row("plug_look", "spark_plug.fouled_wet", "wet", 0.9);
+  row("plug_look", "spark_plug.gap_wide", "gap_wide", 0.9);
+  row("plug_look", "spark_plug.gap_narrow", "gap_narrow", 0.9);
+  row("plug_look", "spark_plug.cracked", "cracked", 0.55);
+  row("plug_look", "spark_plug.loose_in_head", "loose", 0.85);
+  row("plug_look", "spark_plug.wrong_part", "wrong_type", 0.85);
+
+  kind("timing_mark", "timing mark", "", "timing_light", "cranking", 10, 0.04, "flywheel",
+       "timing light on the lead, mark against the case, 2 degrees either way; or key and marks with the cover off",
+       k_cranking, "on_mark", 0.95);
+  row("timing_mark", "flywheel_key.sheared", "off_mark", 0.92);
+  row("timing_mark", "stator_plate.loose", "off_mark", 0.75);
+  row("timing_mark", "pulse_coil.leads_reversed", "off_mark", 0.85);
+  row("timing_mark", "control_module.advance_wrong", "wrong_advance", 0.6);
+  row("timing_mark", "control_module.wrong_part", "wrong_advance", 0.5);
+
+  kind("pulse_lead_colours", "pulse leads against the diagram", "pulse_coil", "eyes", "key_off", 2, 0.02, "pulse_coil",
+       "colours of the pulse pair at both connectors, signs of an earlier repair", "", "as_drawn", 0.97);
+  row("pulse_lead_colours", "pulse_coil.leads_reversed", "reversed", 0.85);
+
+  kind("mist", "dark and mist test", "", "eyes", "idle", 5, 0.03, "ht_lead",
+       "in the dark, water mist on coil, lead and cap: glow, sparks or stumbling", "S01 S02 S03 S04 S06 S12", "no_glow",
+       0.95);
+  row("mist", "plug_cap.cracked", "sparks_seen", 0.75);
+  row("mist", "ht_lead.insulation_leak", "sparks_seen", 0.75);
+  row("mist", "ignition_coil.secondary_leak", "sparks_seen", 0.6);
+  row("mist", "spark_plug.cracked", "sparks_seen", 0.4);
+
+  kind("fuel_at_plug", "fuel at the plug", "", "eyes", "key_off", 3, 0.05, "spark_plug",
+       "after cranking: damp is right, dry lacks fuel, wet is flooded or lacked a spark", "S03 S05", "damp", 0.8);
+  row("fuel_at_plug", "fuel.fault", "dry", 0.5);
+  row("fuel_at_plug", "spark_plug.fouled_wet", "wet", 0.85);
+  row("fuel_at_plug", "other.fault", "dry", 0.3);
+
+  kind("compression_gauge", "compression", "", "eyes", "cranking", 10, 0.03, "spark_plug",
+       "gauge in the plug hole, throttle open, lead on a grounded gap tester; or a thumb for yes or no",
+       "S01 S02 S03 S04 S09 S12 S19 S22", "good", 0.95);
+  row("compression_gauge", "compression.fault", "low", 0.9);
+  kind("air_path", "air path", "", "eyes", "key_off", 5, 0.05, "air", "filter, intake joints, choke, exhaust outlet",
+       "", "free", 0.9);
+  row("air_path", "air.fault", "blocked_or_leaking", 0.7);
+}
+
+}  // namespace
+
+void add_tests(plugin::Tables& t) {
+  source_tests(t);
+  primary_tests(t);
+  spark_tests(t);
+  kill_tests(t);
+  findings(t);
+}
+
+}  // namespace lostspark::ac_cdi
