@@ -91,9 +91,40 @@ Compiled::Compiled(std::shared_ptr<const model::Vehicle> v, const model::Worksho
   for (std::size_t m = 0; m < modes.size(); ++m) {
     const double p = std::clamp(vehicle->modes[m].prior, 1e-12, 0.5);
     log_odds.push_back(std::log(p / (1 - p)));
-    mode_odds_sum += p / (1 - p);
     tabulate(static_cast<Index>(m));
   }
+  share_causes();
+  for (double odds : log_odds) mode_odds_sum += std::exp(odds);
+}
+
+void Compiled::share_causes() {
+  // Fault sets within one cause: exactly these members, the others spared.
+  shared_cause.resize(modes.size());
+  std::vector<double> alone(modes.size(), 0.0);
+  for (const auto& cause : vehicle->common_causes) {
+    double spared = cause.probability;
+    for (const auto& [mode, p] : cause.modes) spared *= 1 - p;
+    for (std::size_t i = 0; i < cause.modes.size(); ++i) {
+      const auto [a, pa] = cause.modes[i];
+      alone[a] += spared * pa / (1 - pa);
+      for (std::size_t j = i + 1; j < cause.modes.size(); ++j) {
+        const auto [b, pb] = cause.modes[j];
+        const double odds = spared * pa / (1 - pa) * pb / (1 - pb);
+        auto& list = shared_cause[std::min(a, b)];
+        const auto found = std::find_if(list.begin(), list.end(), [&](const auto& x) { return x.first == std::max(a, b); });
+        if (found != list.end()) found->second += odds;
+        else list.emplace_back(std::max(a, b), odds);
+      }
+    }
+  }
+  for (std::size_t m = 0; m < modes.size(); ++m) log_odds[m] = std::log(std::exp(log_odds[m]) + alone[m]);
+}
+
+double Compiled::pair_log_odds(Index a, Index b) const {
+  const double independent = log_odds[a] + log_odds[b];
+  for (const auto& [other, odds] : shared_cause[std::min(a, b)])
+    if (other == std::max(a, b)) return std::log(std::exp(independent) + odds);
+  return independent;
 }
 
 void Compiled::tabulate(Index index) {

@@ -50,6 +50,9 @@ class Compiled {
   std::vector<ModeTable> modes;
   std::vector<double> log_odds;          ///< prior odds of each mode
   double mode_odds_sum = 0;
+  std::vector<std::vector<std::pair<Index, double>>> shared_cause;  ///< by mode: later modes and the odds that one cause brought both
+  /// Prior odds of a pair: independent, or brought by one common cause.
+  [[nodiscard]] double pair_log_odds(Index a, Index b) const;
 
   [[nodiscard]] const double* row(Index mode, int level, std::size_t cell, int channel) const {
     return &modes[mode].cells[level].rows[(cell * channel_count + channel) * stride];
@@ -65,6 +68,7 @@ class Compiled {
 
  private:
   void tabulate(Index mode);
+  void share_causes();
   mutable ChannelPhysics physics_;
   mutable std::mutex mutex_;
   mutable std::map<std::tuple<Index, Index, int>, PairCorrection> corrections_;

@@ -128,7 +128,7 @@ class Updater {
 
   double pair_prior(Index a, Index b) const {
     const auto& o = impl_->observations;
-    return c_.log_odds[a] + c_.log_odds[b] + o.log_weight[a] + o.log_weight[b] +
+    return c_.pair_log_odds(a, b) + o.log_weight[a] + o.log_weight[b] +
            std::max(o.log_complaint[a], o.log_complaint[b]);
   }
 

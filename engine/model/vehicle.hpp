@@ -250,6 +250,14 @@ struct Regime {
   Index margin = k_none;                ///< output; k_none for the last
 };
 
+/// Something that hits several items at once (water, vibration, rodents): with `probability` it happened, and each mode is
+/// then there with its own probability. Makes faults that share it come in pairs.
+struct CommonCause {
+  std::string id, title;
+  double probability = 0;
+  std::vector<std::pair<Index, double>> modes;
+};
+
 /// Non-linear stage physics behind the plugin boundary. Implemented by `sources` over a loaded plugin and by tests.
 class StagePhysics {
  public:
@@ -280,6 +288,7 @@ struct Vehicle {
   std::vector<Test> tests;
   std::vector<Caution> cautions;
   std::vector<Complaint> complaints;
+  std::vector<CommonCause> common_causes;
   double ignition_faults_per_vehicle = 0.08;  ///< L of docs/model.md: p_i = L w_i / 1000
   double elsewhere_share = 0.18;              ///< share of complaints first booked as ignition that are not
   std::shared_ptr<const StagePhysics> physics;  ///< owns the plugin library; declared last, released last

@@ -63,6 +63,10 @@ Truth Bench::draw(Index complaint, int tries) {
     std::vector<Index> modes;
     for (std::size_t m = 0; m < v.modes.size(); ++m)
       if (unit(random_) < v.modes[m].prior) modes.push_back(static_cast<Index>(m));
+    for (const auto& cause : v.common_causes)
+      if (unit(random_) < cause.probability)
+        for (const auto& [mode, p] : cause.modes)
+          if (unit(random_) < p && std::find(modes.begin(), modes.end(), mode) == modes.end()) modes.push_back(mode);
     // The model knows one fault of a component at a time.
     bool clash = false;
     for (std::size_t i = 0; i < modes.size(); ++i)

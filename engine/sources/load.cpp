@@ -1,3 +1,4 @@
+#include "model/common_causes.hpp"
 #include "sources/load.hpp"
 
 #include <algorithm>
@@ -116,6 +117,7 @@ std::shared_ptr<const model::Vehicle> load_vehicle_text(const Folders& folders, 
   v.network_text = text;
   v.options = settings;
   v.physics = make_physics(std::move(instance), v.stages, v.regimes.size());
+  v.common_causes = model::common_causes(v);
   return std::make_shared<const model::Vehicle>(std::move(v));
 }
 
