@@ -1,4 +1,3 @@
-#include "model/common_causes.hpp"
 #include "sources/load.hpp"
 
 #include <algorithm>
@@ -6,6 +5,7 @@
 #include <sstream>
 
 #include "base/error.hpp"
+#include "model/common_causes.hpp"
 #include "sources/compile.hpp"
 #include "sources/family_instance.hpp"
 #include "sources/find_family.hpp"
