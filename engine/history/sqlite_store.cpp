@@ -25,7 +25,7 @@ constexpr std::string_view k_opening = "open the job store";
 constexpr std::string_view k_reading = "read the job store";
 constexpr std::string_view k_saving = "save to the job store";
 
-/// A whole quick_check at every start up to this size: a 7 MB store opened in 8 ms, a small one in 1 (docs/storage.md).
+/// A whole quick_check at every start up to this size; it takes 1 to 2 ms a megabyte (docs/storage.md, "Opening").
 constexpr std::int64_t k_quick_check_bytes = 8 << 20;
 
 /// The absolute path, so that no name (":memory:", "file:...") means something else to SQLite. Throws StoreError for
