@@ -41,10 +41,13 @@ std::string checked_path(const std::string& given) {
   const fs::file_status status = fs::status(path, error);
   if (fs::is_directory(status)) refuse("it is a folder, not a file", "name a file inside it");
   if (fs::exists(status) && !fs::is_regular_file(status)) refuse("it is not an ordinary file", "name another file");
-  if (!fs::is_directory(path.parent_path(), error))
-    refuse("its folder " + path.parent_path().string() + " does not exist", "make the folder or name another file");
+  const std::string folder = path.parent_path().string();
+  const bool has_folder = fs::is_directory(folder, error);
+  if (error == std::errc::permission_denied)
+    refuse("its folder " + folder + " may not be entered", "ask for the right to, or use a store in another folder");
+  if (!has_folder) refuse("its folder " + folder + " does not exist", "make the folder or name another file");
   // SQLite would call this "no such file": it tries once more for reading only.
-  if (!fs::exists(status) && access(path.parent_path().c_str(), W_OK | X_OK) != 0)
+  if (!fs::exists(status) && access(folder.c_str(), W_OK | X_OK) != 0)
     throw StoreError(sqlite_message({k_opening, path.string(), SQLITE_READONLY_DIRECTORY}));
   return path.string();
 }

@@ -197,12 +197,16 @@ TEST_CASE("a read-only file or folder is called so to a user without rights", "[
   ScratchFolder folder;
   const std::string path = folder.file("jobs.sqlite3");
   static_cast<void>(filled(path));
+  fs::create_directories(folder.path / "closed/inner");
   fs::permissions(path, fs::perms(0444));
   const std::string file_message = opening_error_without_rights(path);
   fs::permissions(path, fs::perms(0666));
   fs::permissions(folder.path, fs::perms(0555));
   const std::string folder_message = opening_error_without_rights(path);
   const std::string new_file_message = opening_error_without_rights(folder.file("new.sqlite3"));
+  fs::permissions(folder.path / "closed", fs::perms(0000));
+  const std::string closed_message = opening_error_without_rights(folder.file("closed/inner/jobs.sqlite3"));
+  fs::permissions(folder.path / "closed", fs::perms(0755));
   fs::permissions(path, fs::perms(0600));
   const std::string hidden_message = geteuid() == 0 ? opening_error_without_rights(path) : "";
   fs::permissions(folder.path, fs::perms(0755));
@@ -218,6 +222,9 @@ TEST_CASE("a read-only file or folder is called so to a user without rights", "[
       ": its folder is read-only; ask for the right to write there, or use a store in another folder";
   CHECK(folder_message == "cannot open the job store " + path + no_folder);
   CHECK(new_file_message == "cannot open the job store " + folder.file("new.sqlite3") + no_folder);
+  CHECK(closed_message == "cannot open the job store " + folder.file("closed/inner/jobs.sqlite3") + ": its folder " +
+                              folder.file("closed/inner") +
+                              " may not be entered; ask for the right to, or use a store in another folder");
   const std::string denied =
       ": the file or its folder may not be read or written; ask for the right to write there, or use another store "
       "file";
