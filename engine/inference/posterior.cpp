@@ -96,9 +96,16 @@ class Updater {
       cell.a_now = pattern.present_now;
       cell.cell.a = mode;
       if (!table.electrical || pattern.active == 0) {
-        // Predictions to come may still show the fault: keep the reference, with the middle cell.
-        cell.cell.cell_a = static_cast<std::uint32_t>(table.count(k_fine) / 2);
-        add_cell(cell, {}, prior, healthy_, healthy_branches_, healthy_shares_);
+        // It showed nothing so far, so its cells share the healthy likelihood; readings to come may show it.
+        const bool hidden = table.electrical && !impl_->observations.list.empty();
+        const int level = hidden ? k_medium : k_fine;
+        const std::size_t count = table.electrical && pattern.present_now ? table.count(level) : 1;
+        for (std::size_t k = 0; k < count; ++k) {
+          cell.cell.level = level;
+          cell.cell.cell_a = static_cast<std::uint32_t>(k);
+          const double share = count > 1 ? std::log(table.cells[level].weight[k]) : 0.0;
+          add_cell(cell, {}, prior + share, healthy_, healthy_branches_, healthy_shares_);
+        }
         sum = log_add(sum, prior + healthy_);
         continue;
       }
@@ -144,7 +151,10 @@ class Updater {
         if ((both < std::log(1e-3) && patterns > 0) || ++patterns > k_most_pair_patterns) continue;
         const double prior = pair_prior(a, b) + both + finding({a, x.present}, {b, y.present});
         const bool shows_a = c_.modes[a].electrical && x.active != 0, shows_b = c_.modes[b].electrical && y.active != 0;
-        const std::size_t na = shows_a ? c_.modes[a].count(level) : 1, nb = shows_b ? c_.modes[b].count(level) : 1;
+        // A member that showed nothing keeps its middle cell; where neither did, all cells share the healthy likelihood.
+        const bool neither = !shows_a && !shows_b;
+        const bool all_a = shows_a || (neither && c_.modes[a].electrical), all_b = shows_b || (neither && c_.modes[b].electrical);
+        const std::size_t na = all_a ? c_.modes[a].count(level) : 1, nb = all_b ? c_.modes[b].count(level) : 1;
         for (std::size_t i = 0; i < na; ++i)
           for (std::size_t j = 0; j < nb; ++j) {
             WeightedCell cell;
@@ -152,12 +162,12 @@ class Updater {
             cell.b = b;
             cell.a_now = x.present_now;
             cell.b_now = y.present_now;
-            cell.cell = {a, b, level, static_cast<std::uint32_t>(shows_a ? i : c_.modes[a].count(level) / 2),
-                         static_cast<std::uint32_t>(shows_b ? j : c_.modes[b].count(level) / 2), correction};
+            cell.cell = {a, b, level, static_cast<std::uint32_t>(all_a ? i : c_.modes[a].count(level) / 2),
+                         static_cast<std::uint32_t>(all_b ? j : c_.modes[b].count(level) / 2), correction};
             double log_prior = prior;
-            if (shows_a) log_prior += std::log(c_.modes[a].cells[level].weight[i]);
-            if (shows_b) log_prior += std::log(c_.modes[b].cells[level].weight[j]);
-            if (!shows_a && !shows_b) add_cell(cell, {}, log_prior, healthy_, healthy_branches_, healthy_shares_);
+            if (all_a) log_prior += std::log(c_.modes[a].cells[level].weight[i]);
+            if (all_b) log_prior += std::log(c_.modes[b].cells[level].weight[j]);
+            if (neither) add_cell(cell, {}, log_prior, healthy_, healthy_branches_, healthy_shares_);
             else evaluate(cell, {shows_a ? x.active : 0, shows_b ? y.active : 0}, log_prior);
             sum = log_add(sum, log_prior + impl_->cells.back().log_likelihood);
             ++impl_->work.pair_cells;
