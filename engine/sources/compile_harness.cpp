@@ -346,6 +346,12 @@ class Harness {
     for (const auto* item : {laid.start_join, laid.end_join}) {
       if (item == nullptr) continue;
       const auto node = b_.nodes.find(item->id.text);
+      if (item->id.text.ends_with(".lug") && node != model::k_none) {
+        const auto point = component_of(item->id.text);
+        mistake(item->id.spot, item->path + ".joins",
+                "'" + item->id.text + "' is an earth point: expected { earth_point = \"" + point + "\" }");
+        continue;
+      }
       if (node == model::k_none || node == model::k_earth) {
         std::vector<std::string> names;
         for (const auto& id : b_.nodes.ids())

@@ -13,6 +13,8 @@ using model::k_none;
 
 std::size_t at(Index row) { return static_cast<std::size_t>(row); }
 
+constexpr double k_insulation_ohm = 1e6;
+
 // The nearest connector met along a link from one of its ends.
 struct Plug {
   Index component = k_none;
@@ -89,7 +91,8 @@ class Tests {
     for (const auto link : links_at(terminal)) {
       const auto plug = plug_at(link, terminal);
       if (plug.component == k_none) {
-        at_terminal = true;
+        // A link that begins at a node of another chain has nothing of its own at the terminal.
+        at_terminal |= !b_.paths[at(link)].joined_start || b_.family.links[at(link)].to == terminal;
         continue;
       }
       add_missing(setup.touches, {plug.component});
@@ -231,7 +234,7 @@ class Tests {
     for (const auto s : v_.scenes[at(t.scene)].setups)
       for (const auto c : v_.setups[at(s)].touches) add_missing(moved, v_.components[at(c)].covers);
     t.covers = std::move(covers);
-    const bool blind = blind_min >= 0 && moved.empty();
+    const bool blind = blind_min >= 0 && moved.empty() && !t.covers.empty();
     add_missing(t.covers, moved);
     std::sort(t.covers.begin(), t.covers.end());
     t.blind_min = blind ? blind_min : -1;
@@ -260,6 +263,7 @@ class Tests {
       if (condition.running && !state.running) continue;
       if (condition.engine_off && (state.running || state.needs_crank)) continue;
       if (condition.covers_fitted && !t.covers.empty() && t.blind_min < 0) continue;
+      if (t.reads == model::Reads::ohms && !provocation_reaches(t, condition.provocation)) continue;
       auto twin = t;
       twin.id += "/" + condition.id;
       twin.title += ", " + condition.title;
@@ -268,6 +272,38 @@ class Tests {
       ids_.insert(twin.id);
       v_.tests.push_back(std::move(twin));
     }
+  }
+
+  // Some mode that the provocation wakes changes what this ohmmeter sees: elements joined to the meter's clips with the
+  // test's set-ups standing.
+  bool provocation_reaches(const model::Test& t, model::Provocation provocation) const {
+    const auto& setups = v_.scenes[at(t.scene)].setups;
+    std::vector<bool> reached(v_.nodes.size(), false), seen(v_.elements.size(), false);
+    std::vector<Index> queue{t.node_a};  // what hangs on the other clip alone carries none of the meter's current
+    for (std::size_t k = 0; k < queue.size(); ++k) {
+      if (queue[k] == model::k_earth || queue[k] == t.node_b || reached[at(queue[k])]) continue;
+      reached[at(queue[k])] = true;
+      for (std::size_t e = 0; e < v_.elements.size(); ++e) {
+        const auto& element = v_.elements[e];
+        if (element.use == model::ElementUse::running_only || (element.a != queue[k] && element.b != queue[k])) continue;
+        if (opens(setups, element.a) || opens(setups, element.b)) continue;
+        seen[e] = true;
+        // Behind a sound switch or insulation nothing is seen.
+        const auto p = element.resistance_parameter;
+        if (p == k_none || v_.parameters[at(p)].typical < k_insulation_ohm)
+          queue.push_back(element.a == queue[k] ? element.b : element.a);
+      }
+    }
+    const auto touches = [&](const model::Change& change) {
+      if (change.target != model::ChangeTarget::parameter) return static_cast<bool>(seen[at(change.index)]);
+      for (std::size_t e = 0; e < v_.elements.size(); ++e)
+        if (seen[e] && v_.elements[e].resistance_parameter == change.index) return true;
+      return false;
+    };
+    const auto column = static_cast<std::size_t>(provocation);
+    return std::any_of(v_.modes.begin(), v_.modes.end(), [&](const model::Mode& m) {
+      return m.visible[column] != m.visible[0] && std::any_of(m.changes.begin(), m.changes.end(), touches);
+    });
   }
 
   // Points of a link that still hang on its source under these set-ups: [0, last].
@@ -288,9 +324,11 @@ class Tests {
   void volts(const FamilyTestKind& kind, const Alternative& alternative) {
     const auto& path = b_.paths[at(b_.must(b_.links, kind.subject))];
     const auto last = last_live_point(path, alternative.setups);
+    // Provoked readings are taken where all faults of the link show: at its sink, on an earth lead at the part's tag.
+    const bool to_earth = b_.family.links[at(b_.must(b_.links, kind.subject))].to == "earth";
     std::size_t sink = path.nodes.size();
     for (std::size_t i = 0; i <= last; ++i)
-      if (path.nodes[i] != model::k_earth && v_.nodes[at(path.nodes[i])].probe) sink = i;
+      if (path.nodes[i] != model::k_earth && v_.nodes[at(path.nodes[i])].probe && !(to_earth && sink <= last)) sink = i;
     for (std::size_t i = 0; i <= last; ++i) {
       const auto row = path.nodes[i];
       const auto& node = v_.nodes[at(row)];
@@ -368,7 +406,7 @@ class Tests {
     else
       a = measured_at(kind.subject);
     if (a == k_none) return;
-    if (!given) alternative.setups.push_back(unplug(kind.subject));
+    if (!given && !links_at(kind.subject).empty()) alternative.setups.push_back(unplug(kind.subject));
     std::sort(alternative.setups.begin(), alternative.setups.end());
     const Index b = kind.against == "earth" ? model::k_earth : return_at(kind.against);
     if (b == k_none || a == b) return;

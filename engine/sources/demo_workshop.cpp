@@ -81,6 +81,14 @@ step = 0.001
 floor = 0.005
 range = 30
 
+# Clamped on the lead and watched: current never, now and then, at every turn.
+[[instrument]]
+id = "lead_clamp_seen"
+title = "inductive current pickup, watched"
+kind = "current_pickup"
+unit = "word"
+accuracy = 0.1
+
 [[instrument]]
 id = "spark_gap"
 title = "adjustable spark gap tester"

@@ -74,7 +74,9 @@ std::optional<std::string> nearest(std::string_view wanted, std::span<const std:
   const std::string* best = nullptr;
   std::size_t least = std::max<std::size_t>(2, wanted.size() / 3) + 1;
   for (const auto& candidate : candidates) {
-    const auto distance = edit_distance(wanted, candidate);
+    // A name cut short is meant as well: labour_rate for labour_rate_per_hour.
+    const bool cut = wanted.size() >= 4 && candidate.starts_with(wanted);
+    const auto distance = cut ? 2 : edit_distance(wanted, candidate);
     if (distance < least) {
       least = distance;
       best = &candidate;

@@ -18,7 +18,8 @@ namespace lostspark::sources {
 
 /// Levenshtein distance (insert, delete, replace cost 1 each); O(a b).
 [[nodiscard]] std::size_t edit_distance(std::string_view a, std::string_view b);
-/// The candidate with the least distance, if it is near enough to be meant (at most 2 or a third of the length).
+/// The candidate with the least distance, if it is near enough to be meant (at most 2 or a third of the length,
+/// or cut short).
 [[nodiscard]] std::optional<std::string> nearest(std::string_view wanted, std::span<const std::string> candidates);
 /// "; did you mean 'x'?" or, for few candidates without a near one, "; valid: a, b, c"; else "".
 [[nodiscard]] std::string suggestion(std::string_view wanted, std::span<const std::string> candidates);
