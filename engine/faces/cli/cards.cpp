@@ -34,6 +34,7 @@ std::string results_table(const std::vector<job::ResultClass>& results) {
       meaning +=
           (meaning.empty() ? "First suspect then: " : " First suspect then: ") + suspect_names(r.suspects, 1) + ".";
     }
+    if (!meaning.empty() && meaning.back() != '.') meaning += '.';
     table.row({r.range.empty() ? r.name : r.range, sentence(meaning)});
   }
   return table.text();
@@ -68,6 +69,7 @@ std::string step_card(const job::StepView& step, std::set<std::string>& shown) {
   out += lines_of("put back", step.put_back);
   out += lines_of("before", step.before_unplugging);
   out += caution_lines(step.cautions, shown);
+  out += labelled("with", step.instrument);
   out += lines_of("hook up", step.hook_up);
   out += labelled("time", "about " + minutes(step.access_min));
   if (!step.results.empty()) out += "  what it would mean\n" + results_table(step.results);

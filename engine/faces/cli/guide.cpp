@@ -118,6 +118,9 @@ void Guide::take_test(Index test) {
   const job::StepView step = job_.step(test);
   ++number_;
   prompt_.say("\n" + std::to_string(number_) + ". " + step_card(step, shown_cautions_));
+  // Where nothing turns, getting ready is part of hooking up.
+  const bool turns = step.ready != "ready?";
+  if (!turns) prompt_.say(ready_lines(step));
 
   // Three moments, each with its own answer: nobody types a value with one hand on the kick lever.
   for (;;) {
@@ -126,9 +129,9 @@ void Guide::take_test(Index test) {
     if (answer) prompt_.say(wrapped("The reading comes in a moment. Enter when it is hooked up.", 2));
     if (!answer && then_ == Then::look_afresh) return;
   }
-  prompt_.say(ready_lines(step));
-  while (!step.ready.empty()) {
-    const auto answer = ask(step.ready + " Enter when done (/ for a menu):", test);
+  if (turns) prompt_.say(ready_lines(step));
+  while (turns) {
+    const auto answer = ask(sentence(step.ready) + ". Enter when done (/ for a menu):", test);
     if (answer && answer->wish == Wish::enter) break;
     if (answer) prompt_.say(wrapped("The reading comes next. Enter when it has been done.", 2));
     if (!answer && then_ == Then::look_afresh) return;
@@ -217,6 +220,20 @@ void Guide::do_close() {
     prompt_.say("\n" + labelled("proof", "take this reading again: " + view.repeat_text));
     return take_test(job_.test(view.repeat_test));
   }
+  for (const auto& done : job_.state().repairs) {
+    if (done.part != job::PartState::tried) continue;
+    const auto& repair = job_.vehicle().repairs[static_cast<std::size_t>(done.repair)];
+    const auto answer =
+        prompt_.choose("The part on trial (" + repair.title + "):", {"stays in and is billed", "goes back"});
+    if (answer == 0) told(job_.repaired(repair.id));
+    if (answer == 1) told(job_.returned(repair.id));
+    if (answer) return;  // the job has changed: look at it afresh
+  }
+  for (const auto& setup : job_.setups()) {
+    if (!setup.standing) continue;
+    if (prompt_.choose("Still set up: " + setup.title + ". Is it undone?", {"yes", "no"}) == 0)
+      told(job_.setup(setup.id, false));
+  }
   for (const auto& stop : view.stops) {
     if (stop.recorded) continue;
     const auto answer =
@@ -229,18 +246,21 @@ void Guide::do_close() {
       return;
     }
   }
-  for (const auto& setup : job_.setups()) {
-    if (!setup.standing) continue;
-    if (prompt_.choose("Still set up: " + setup.title + ". Is it undone?", {"yes", "no"}) == 0)
-      told(job_.setup(setup.id, false));
-  }
+  const auto& repairs = job_.state().repairs;
+  const Index mended = repairs.empty()
+                           ? model::k_none
+                           : job_.vehicle().repairs[static_cast<std::size_t>(repairs.back().repair)].component;
+  const bool elsewhere = mended != model::k_none && job_.vehicle().components[static_cast<std::size_t>(mended)].kind ==
+                                                        model::ComponentKind::elsewhere;
+  const auto outcome = elsewhere ? job::Outcome::not_ignition : job::Outcome::fixed;
   for (;;) {
-    const auto answer = ask("1 close as fixed, 2 go on looking (/ for a menu):");
+    const auto answer = ask(elsewhere ? "1 close as not ignition, 2 go on looking (/ for a menu):"
+                                      : "1 close as fixed, 2 go on looking (/ for a menu):");
     if (!answer) {
       if (then_ == Then::look_afresh) return;
       continue;
     }
-    if (answer->rest == "1") return close(job::Outcome::fixed);
+    if (answer->rest == "1") return close(outcome);
     if (answer->rest == "2") {
       went_on_after_ = check;
       return;

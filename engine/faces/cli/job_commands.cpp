@@ -117,7 +117,7 @@ void add_job_commands(CLI::App& app, Context& context) {
   add_job_bench_commands(*group, context);
   group->footer(
       "Examples:\n"
-      "  lostspark job open --vehicle trail_bike_125 --complaint no_spark --json\n"
+      "  lostspark job open --vehicle quillmarsh_trail_125 --complaint no_spark --json\n"
       "  lostspark job next J0001 --json\n"
       "  lostspark job reading J0001 TEST 168\n"
       "  lostspark job suspects J0001\n");

@@ -5,11 +5,12 @@
 #include <exception>
 #include <iostream>
 #include <new>
-#include <nlohmann/json.hpp>
 
 #include "base/error.hpp"
 #include "faces/cli/context.hpp"
+#include "faces/cli/json_out.hpp"
 #include "faces/cli/negative.hpp"
+#include "sources/text.hpp"
 
 #ifndef LOSTSPARK_VERSION
 #define LOSTSPARK_VERSION "unknown"
@@ -25,9 +26,9 @@ constexpr const char* k_about =
 constexpr const char* k_examples =
     "Examples:\n"
     "  lostspark vehicle list                         which vehicles are described\n"
-    "  lostspark trace trail_bike_125                 trace a fault, guided, in this terminal\n"
-    "  lostspark trace trail_bike_125 --play          watch a whole diagnosis on a simulated vehicle\n"
-    "  lostspark job open --vehicle trail_bike_125 --complaint no_spark --json\n"
+    "  lostspark trace quillmarsh_trail_125           trace a fault, guided, in this terminal\n"
+    "  lostspark trace quillmarsh_trail_125 --play    watch a whole diagnosis on a simulated vehicle\n"
+    "  lostspark job open --vehicle quillmarsh_trail_125 --complaint no_spark --json\n"
     "\n"
     "Exit codes: 0 done, 1 something given is wrong, 2 the command line is wrong,\n"
     "            3 job store or plugin, 4 a mistake of the program.\n";
@@ -49,8 +50,7 @@ const char* kind_of(const Error& error) {
 int report(Context& context, const std::string& kind, const std::string& message, int exit_code) {
   context.err << "lostspark: " << message << '\n';
   if (context.json) {
-    const nlohmann::json error{{"error", {{"kind", kind}, {"message", message}, {"exit_code", exit_code}}}};
-    context.out << error.dump(2, ' ', false, nlohmann::json::error_handler_t::replace) << '\n';
+    print_json(context, {{"error", {{"kind", kind}, {"message", message}, {"exit_code", exit_code}}}});
   }
   context.out.flush();
   return exit_code;
@@ -59,6 +59,28 @@ int report(Context& context, const std::string& kind, const std::string& message
 std::string one_line(std::string text) {
   std::replace(text.begin(), text.end(), '\n', ' ');
   return text;
+}
+
+/// What is wrong with the command words, where CLI11 only says that one is missing; empty: nothing.
+std::string wrong_command(const CLI::App& app, const std::vector<std::string>& arguments) {
+  const CLI::App* group = &app;
+  std::string said = "lostspark";
+  for (const std::string& word : arguments) {
+    const auto commands = group->get_subcommands([](const CLI::App*) { return true; });
+    if (commands.empty()) return {};
+    if (!word.empty() && word[0] == '-') continue;
+    std::vector<std::string> names;
+    const CLI::App* next = nullptr;
+    for (const CLI::App* command : commands) {
+      names.push_back(command->get_name());
+      if (names.back() == word) next = command;
+    }
+    if (next == nullptr) return "no command '" + word + "' after " + said + sources::suggestion(word, names);
+    group = next;
+    said += " " + word;
+  }
+  return group->get_subcommands([](const CLI::App*) { return true; }).empty() ? ""
+                                                                              : "a command is missing after " + said;
 }
 
 }  // namespace
@@ -105,7 +127,8 @@ int run(const std::vector<std::string>& arguments, std::istream& in, std::ostrea
   } catch (const CLI::Success& wanted) {
     return app.exit(wanted, out, err);  // --help and --version
   } catch (const CLI::ParseError& error) {
-    return report(context, "usage", one_line(error.what()) + " (see lostspark --help)", 2);
+    const std::string wrong = wrong_command(app, arguments);
+    return report(context, "usage", (wrong.empty() ? one_line(error.what()) : wrong) + " (see lostspark --help)", 2);
   } catch (const Error& error) {
     return report(context, kind_of(error), error.what(), error.exit_code());
   } catch (const std::bad_alloc&) {

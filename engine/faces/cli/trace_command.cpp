@@ -78,9 +78,9 @@ void add_trace_command(CLI::App& app, Context& context) {
   command->footer(
       "Everything can be answered from a numeric keypad: Enter goes on, / opens a numbered menu.\n"
       "Examples:\n"
-      "  lostspark trace trail_bike_125 --complaint no_spark\n"
+      "  lostspark trace quillmarsh_trail_125 --complaint no_spark\n"
       "  lostspark trace --job J0003                     go on with a job\n"
-      "  lostspark trace trail_bike_125 --play --seed 7  watch one\n");
+      "  lostspark trace quillmarsh_trail_125 --play --seed 7  watch one\n");
   command->callback([&context, request] { trace(context, *request); });
 }
 

@@ -13,9 +13,8 @@ namespace {
 
 std::string span_of(const model::Instrument& i) {
   if (i.unit == "word" || i.unit.empty()) return {};
-  const std::string unit = job::unit_symbol(i.unit);
-  std::string text = "shows " + number(i.floor) + " to " + number(i.range) + " " + unit;
-  if (i.step > 0) text += " in steps of " + number(i.step);
+  std::string text = "shows " + job::with_unit(i.floor, i.unit) + " to " + job::with_unit(i.range, i.unit);
+  if (i.step > 0) text += " in steps of " + job::with_unit(i.step, i.unit);
   return text + ", right to about " + number(100 * i.accuracy_log_sd) + " %";
 }
 
