@@ -1,0 +1,85 @@
+// The trail bike and jobs on its simulated bench, drawn by fixed seeds.
+#pragma once
+
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "inference/posterior.hpp"
+#include "model/evidence.hpp"
+#include "planning/advice.hpp"
+#include "simulation/bench.hpp"
+
+namespace lostspark::long_checks {
+
+using model::Index;
+
+struct Setting {
+  std::shared_ptr<const model::Vehicle> vehicle;
+  model::Workshop workshop;
+  std::string fingerprint;   ///< of program, plugin and network: results of different ones never mix
+};
+/// The trail bike and the demo's workshop. Plugins and networks of this build and tree unless the environment names others.
+[[nodiscard]] Setting load_setting(const std::string& id = "quillmarsh_trail_125");
+
+/// Seed of one job's own generator.
+[[nodiscard]] std::uint64_t job_seed(std::uint64_t seed, int job);
+
+/// Tests whose instruments and tools the workshop owns.
+[[nodiscard]] std::vector<Index> possible_tests(const Setting& setting);
+
+/// A reading of `test` as the job room would record it: hook-up, moment and visit of its own.
+[[nodiscard]] model::Reading take(simulation::Bench& bench, const model::Vehicle& vehicle, Index test, int number,
+                                  bool* mistaken = nullptr);
+
+/// Below the floor, over the range, or a word of the spark: what regimes must explain.
+[[nodiscard]] bool is_regime(const model::Vehicle& vehicle, const model::Reading& reading);
+
+struct Recorded {
+  model::Evidence evidence;
+  simulation::Truth truth;
+  std::vector<bool> mistaken;  ///< by event of the evidence
+  int readings = 0, regimes = 0;
+  std::string text;            ///< what was read, for people
+};
+/// Complaint no_spark and then `readings` different tests drawn at random among those the shop can do, at least
+/// `regimes` of them below, over or words of the spark. Mistakes happen; contacts are not touched.
+[[nodiscard]] Recorded recorded_job(const Setting& setting, std::uint64_t seed, int readings, int regimes);
+
+/// "exciter_peak@...: 168 volt".
+[[nodiscard]] std::string describe(const model::Vehicle& vehicle, const model::Reading& reading);
+
+/// A job that follows the advice: covers, set-ups, touched contacts and repairs as the job room records them.
+class Follower {
+ public:
+  Follower(const Setting& setting, inference::CompiledPtr compiled, simulation::Bench& bench, Index complaint);
+
+  /// Carries out the head of the plan; nothing is done for a referral.
+  enum class End { going_on, passed, referred };
+  [[nodiscard]] const planning::Plan& plan();
+  End step();
+
+  [[nodiscard]] const model::Evidence& evidence() const { return evidence_; }
+  [[nodiscard]] const inference::Posterior& posterior();
+  [[nodiscard]] int steps() const { return steps_; }
+  [[nodiscard]] int parts() const { return static_cast<int>(parts_.size()); }
+  /// Repairs done so far, in order.
+  [[nodiscard]] const std::vector<Index>& repairs() const { return repairs_; }
+  [[nodiscard]] const std::vector<Index>& part_repairs() const { return parts_; }
+
+ private:
+  void read(Index test);
+  bool mend(Index repair);
+  const Setting& setting_;
+  inference::CompiledPtr compiled_;
+  simulation::Bench& bench_;
+  model::Evidence evidence_;
+  planning::BenchState state_;
+  std::vector<Index> repairs_, parts_;
+  std::vector<int> taken_;
+  std::optional<inference::Posterior> posterior_;
+  std::optional<planning::Plan> plan_;
+  int steps_ = 0, number_ = 0;
+};
+
+}  // namespace lostspark::long_checks

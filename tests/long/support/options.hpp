@@ -1,0 +1,58 @@
+// Command line of the long checks, and the file that lets a stopped run go on.
+#pragma once
+
+#include <cstdint>
+#include <fstream>
+#include <functional>
+#include <map>
+#include <mutex>
+#include <string>
+
+namespace lostspark::long_checks {
+
+struct CheckOptions {
+  double sample = 1;        ///< share of the jobs to run, 0 < sample <= 1
+  std::uint64_t seed = 1;
+  int threads = 2;
+  std::string state;        ///< resume file; empty: none for a sample, "long_<name>_<seed>.state" for a full run
+  [[nodiscard]] bool full() const { return sample >= 1; }
+  /// Jobs of `all` that this run takes, at least `least`.
+  [[nodiscard]] int jobs(int all, int least = 1) const;
+};
+
+/// Reads --sample F, --seed N, --threads N, --state FILE (FILE "-": none). Exits with status 2 and one line on anything
+/// else.
+[[nodiscard]] CheckOptions parse(int argc, char** argv, const std::string& name);
+
+/// Finished jobs of a run, one line each, appended as they finish. A file of another program, plugin, network or seed is
+/// begun anew: results of different code never mix.
+class Resume {
+ public:
+  /// `fingerprint` names everything the results depend on. No file when `path` is empty.
+  Resume(const std::string& path, const std::string& fingerprint);
+  /// Result of a job finished before, or nullptr.
+  [[nodiscard]] const std::string* find(int job) const;
+  /// Thread-safe; on disk when it returns.
+  void add(int job, const std::string& line);
+  [[nodiscard]] std::size_t found() const { return found_; }
+
+ private:
+  std::map<int, std::string> lines_;
+  std::ofstream out_;
+  mutable std::mutex mutex_;
+  std::size_t found_ = 0;
+};
+
+/// Hash over this program's file, and over further text that decides the results.
+[[nodiscard]] std::string fingerprint(const std::string& text);
+
+/// Hash of one file's content.
+[[nodiscard]] std::string file_fingerprint(const std::string& path);
+
+/// Runs body(job, thread) for job = 0 .. jobs - 1 on `threads` threads; the first exception is rethrown when all stand.
+void for_each_job(int jobs, int threads, const std::function<void(int job, int thread)>& body);
+
+/// main() of a check: errors of the program as one line and their exit status.
+int run_check(int argc, char** argv, const std::string& name, const std::function<int(const CheckOptions&)>& body);
+
+}  // namespace lostspark::long_checks
