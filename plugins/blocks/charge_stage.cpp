@@ -13,6 +13,7 @@ namespace lostspark::blocks {
 namespace {
 
 constexpr double k_nothing_volt = 1e-6;  // floor of every peak: logarithms stay finite, slopes stay smooth
+constexpr double k_left_volt = 1e-3;     // capacitor volts that count as none
 constexpr int k_steps_per_cycle = 16;
 constexpr int k_kept = 5;  // hot, foot, source, module ground, coil_out; the coil's two nodes are eliminated
 
@@ -215,9 +216,10 @@ class March {
       if (to != mode_) {
         ++events;
         advance_to(t_ + when, when);
+        // Taken in the old mode: in the new one a trace of current left by the root's tolerance, times an open
+        // winding's megohms, would pass for a peak.
         points();
         enter(to);
-        points();
         continue;
       }
       t_ = next;
@@ -236,7 +238,8 @@ class March {
 
   [[nodiscard]] ChargeOutputs result() const {
     ChargeOutputs r;
-    r.capacitor_volt = std::max(x_[1], 0.0) + k_nothing_volt;
+    // Millivolts of either sign are left by currents in the earths: rounded off, so that the logarithm does not jump.
+    r.capacitor_volt = (x_[1] + std::sqrt(x_[1] * x_[1] + 4 * k_left_volt * k_left_volt)) / 2;
     r.hot_volt = hot_.value + k_nothing_volt;
     r.source_volt = source_.value + k_nothing_volt;
     r.foot_volt = foot_ + k_nothing_volt;

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "harness.hpp"
+#include "laws.hpp"
 
 namespace lostspark::blocks {
 namespace {
@@ -67,7 +68,9 @@ Circuit build(const DischargeSettings& settings, const DischargeInputs& in) {
   a[k_vc][k_i1] = -q.loop.current / in.capacitor_farad;
 
   const double tower_farad = settings.secondary_farad + settings.lead_farad;
-  const double lead = in.lead_ohm + 100;  // an ignition lead is never below this at these rates of rise
+  // An ignition lead is never below 100 ohm at these rates of rise; and no resistor stands tens of kilovolts, so above
+  // about 100 kilohm the volts jump over it (the gap they jump is part of the demand).
+  const double lead = lesser(in.lead_ohm, 1e5) + 100;
   // Tower node: (u - tower) / R2 - tower / leak - (tower - plug) / lead, u the winding's inner end.
   for (std::size_t k = 0; k < k_states; ++k) a[k_tower][k] = u2[k] / in.secondary_ohm;
   a[k_tower][k_vc] += q.coil_ground.volt / in.secondary_ohm + q.coil_ground.volt / in.secondary_leak_ohm;
@@ -166,12 +169,16 @@ DischargeGains discharge(const DischargeSettings& settings, const DischargeInput
   const auto at_ground = [&](double vc, double i1, const Slow& low) {
     return -q.ground.of(low.volt, low.current) - inductive * q.loop.of(vc - low.volt, i1 - low.current);
   };
+  std::size_t crest_step = 1;
+  // A path without the coil's inductance (a chafed output) starts with a jump of current.
+  ground.sample(at_ground(-1, 0, {}));
   for (std::size_t k = 1; k <= k_steps; ++k) {
     x[k] = product(phi, x[k - 1]);
     const double vc = x[k][k_vc], i1 = x[k][k_i1] * q.scale[k_i1];
     const Slow low{volt_low.next(vc), current_low.next(i1)};
     slow[k] = low;
     current.sample(i1);
+    if (x[k][k_plug] > x[crest_step][k_plug]) crest_step = k;
     plug.sample(x[k][k_plug]);
     tower.sample(x[k][k_tower]);
     coil_out.sample(q.coil_out.of(low.volt, low.current));
@@ -204,7 +211,7 @@ DischargeGains discharge(const DischargeSettings& settings, const DischargeInput
   double current_before = 0, coil_ground_before = 0, ground_before = 0;
   for (std::size_t f = 0; f < k_break_fractions.size(); ++f) {
     const double level = k_break_fractions[f] * plug.value;
-    while (at < k_steps && x[at][k_plug] < level && !(x[at][k_plug] < x[at - 1][k_plug])) {
+    while (at < crest_step && x[at][k_plug] < level) {
       const double vc = x[at][k_vc], i1 = x[at][k_i1] * q.scale[k_i1];
       current_before = std::max(current_before, i1);
       coil_ground_before = std::max(coil_ground_before, at_coil_ground(i1, slow[at]));
