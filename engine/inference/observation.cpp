@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <tuple>
 
 #include "base/error.hpp"
 #include "inference/normal.hpp"
@@ -88,7 +89,10 @@ double mistaken_density(const TestMap& map, const model::Test& test, const model
 class PatternBuilder {
  public:
   PatternBuilder(const Compiled& compiled, const model::Evidence& evidence, const Observations& observations)
-      : compiled_(compiled), evidence_(evidence), observations_(observations) {}
+      : compiled_(compiled), evidence_(evidence), observations_(observations), observation_at_(evidence.size(), -1) {
+    for (std::size_t o = 0; o < observations.list.size(); ++o)
+      observation_at_[observations.list[o].event] = static_cast<int>(o);
+  }
 
   std::vector<Pattern> build(Index mode) const {
     std::vector<Pattern> out;
@@ -125,7 +129,6 @@ class PatternBuilder {
       double probability = 1;
     };
     std::vector<State> states{{}};
-    std::size_t observation = 0;
     const auto branch = [&](double chance, Index by) {
       std::vector<State> more;
       for (auto& state : states)
@@ -140,11 +143,9 @@ class PatternBuilder {
       states.insert(states.end(), more.begin(), more.end());
     };
     for (std::size_t e = 0; e < evidence_.size(); ++e) {
-      while (observation < observations_.list.size() && observations_.list[observation].event == e) {
+      if (observation_at_[e] >= 0)
         for (auto& state : states)
-          if (state.present) state.bits |= std::uint64_t{1} << observation;
-        ++observation;
-      }
+          if (state.present) state.bits |= std::uint64_t{1} << observation_at_[e];
       if (const auto* touched = std::get_if<model::Touched>(&evidence_[e])) {
         const bool moved = std::find(touched->components.begin(), touched->components.end(), row.component) !=
                            touched->components.end();
@@ -209,7 +210,38 @@ class PatternBuilder {
   const Compiled& compiled_;
   const model::Evidence& evidence_;
   const Observations& observations_;
+  std::vector<int> observation_at_;  // by event: position in the list, -1 for none
 };
+
+/// Puts the readings between two touches into an order of their own, so that the order they were taken in cannot matter
+/// where branches are cut or mistakes are looked for one after the other.
+void put_in_order(const model::Evidence& evidence, std::vector<Observation>& list) {
+  std::vector<int> segment;
+  for (const auto& event : evidence) {
+    const bool touches = !std::holds_alternative<model::Complained>(event) &&
+                         !std::holds_alternative<model::Weighted>(event) &&
+                         !std::holds_alternative<model::Reading>(event);
+    segment.push_back((segment.empty() ? 0 : segment.back()) + (touches ? 1 : 0));
+  }
+  const model::Value nothing;
+  const auto value = [&](const Observation& o) -> const model::Value& {
+    const auto* reading = std::get_if<model::Reading>(&evidence[o.event]);
+    return reading ? reading->value : nothing;
+  };
+  std::stable_sort(list.begin(), list.end(), [&](const Observation& a, const Observation& b) {
+    const auto &x = value(a), &y = value(b);
+    return std::tie(segment[a.event], a.test, a.provocation, a.visit, x.kind, x.number, x.low, x.high, a.word) <
+           std::tie(segment[b.event], b.test, b.provocation, b.visit, y.kind, y.number, y.low, y.high, b.word);
+  });
+  // A finding repeated without a touch between shares its miss with the first.
+  std::map<std::tuple<int, Index, std::size_t>, int> seen;
+  for (std::size_t o = 0; o < list.size(); ++o) {
+    if (!list[o].finding) continue;
+    const auto [first, fresh] =
+        seen.emplace(std::tuple{segment[list[o].event], list[o].test, list[o].word}, static_cast<int>(o));
+    if (!fresh) list[o].duplicate_of = first->second;
+  }
+}
 
 }  // namespace
 
@@ -293,7 +325,6 @@ Observations observe(const Compiled& compiled, const model::Evidence& evidence) 
   Observations out;
   out.log_weight.assign(v.modes.size(), 0.0);
   out.log_complaint.assign(v.modes.size(), 0.0);
-  std::map<std::pair<Index, std::size_t>, int> seen_finding;
   int private_number = -1;  // moments and hook-ups of their own
   for (std::size_t e = 0; e < evidence.size(); ++e) {
     if (const auto* weighted = std::get_if<model::Weighted>(&evidence[e])) {
@@ -338,19 +369,13 @@ Observations observe(const Compiled& compiled, const model::Evidence& evidence) 
       o.instrument = map.instrument;
       o.provocation = reading->provocation;
       o.visit = reading->visit;
-      if (o.finding) {
-        const auto key = std::pair{o.test, o.word};
-        if (const auto found = seen_finding.find(key); found != seen_finding.end()) o.duplicate_of = found->second;
-        seen_finding[key] = static_cast<int>(out.list.size());
-      }
       out.list.push_back(std::move(o));
-    } else {
-      seen_finding.clear();  // something was touched: looking again is news
     }
   }
   if (out.list.size() > k_most_observations)
     throw CapacityError("this job holds " + std::to_string(out.list.size()) + " readings; at most " +
                         std::to_string(k_most_observations) + " are supported - strike the ones that no longer matter");
+  put_in_order(evidence, out.list);
   const PatternBuilder builder(compiled, evidence, out);
   for (std::size_t m = 0; m < v.modes.size(); ++m) out.patterns.push_back(builder.build(static_cast<Index>(m)));
   return out;
