@@ -77,7 +77,7 @@ void add_parameters(plugin::Tables& t, const Options& options) {
   add("timing_shift_degree", "degree", 1, 0, "ignition timing error, crank degrees; moves no electrical reading");
 
   add("meter_rise_second", "second", 1e-6, 0, "response of the peak meter, time constant of one pole");
-  add("earth_lead_henry", "henry", 0.2e-6, 0, "inductance of the earth leads of module and coil");
+  add("earth_lead_henry", "henry", 0.2e-6, 0.4, "inductance of the earth leads of module and coil");
 }
 
 void add_parts(plugin::Tables& t, const Options& options) {

@@ -449,10 +449,10 @@ void findings(plugin::Tables& t) {
   kind("mist", "dark and mist test", "", "eyes", "idle", 5, 0.03, "ht_lead",
        "in the dark, water mist on coil, lead and cap: glow, sparks or stumbling", "S01 S02 S03 S04 S06 S12", "no_glow",
        0.95);
-  row("mist", "plug_cap.cracked", "sparks_seen", 0.75);
-  row("mist", "ht_lead.insulation_leak", "sparks_seen", 0.75);
-  row("mist", "ignition_coil.secondary_leak", "sparks_seen", 0.6);
-  row("mist", "spark_plug.cracked", "sparks_seen", 0.4);
+  row("mist", "plug_cap.cracked", "sparks_at_cap", 0.75);
+  row("mist", "ht_lead.insulation_leak", "sparks_at_lead", 0.75);
+  row("mist", "ignition_coil.secondary_leak", "sparks_at_coil", 0.6);
+  row("mist", "spark_plug.cracked", "sparks_at_plug", 0.4);
 
   kind("fuel_at_plug", "fuel at the plug", "", "eyes", "key_off", 3, 0.05, "spark_plug",
        "after cranking: damp is right, dry lacks fuel, wet is flooded or lacked a spark", "S03 S05", "damp", 0.8);

@@ -15,7 +15,8 @@ namespace {
 constexpr double k_nothing_volt = 1e-6;  // floor of every peak: logarithms stay finite, slopes stay smooth
 constexpr double k_left_volt = 1e-3;     // capacitor volts that count as none
 constexpr int k_steps_per_cycle = 16;
-constexpr int k_kept = 5;  // hot, foot, source, module ground, coil_out; the coil's two nodes are eliminated
+constexpr int k_most_events = 200;  // far more than any circuit switches in a turn
+constexpr int k_kept = 5;           // hot, foot, source, module ground, coil_out; the coil's two nodes are eliminated
 
 /// sin and cos on the grid of one cycle.
 struct Circle {
@@ -191,42 +192,23 @@ class March {
   void run() {
     enter(k_off);
     int events = 0;
-    for (int n = 0; t_ < end_;) {
+    for (int n = 0; now_.t < end_;) {
       const double next = std::min((n + 1) * step_, end_);
       const bool whole = next != end_;
-      const double length = next - t_;
-      const auto& m = system_[mode_];
-      double s, c;
-      Vector<2> z;
-      if (whole) {
-        const auto k = static_cast<std::size_t>((n + 1) % k_steps_per_cycle);
-        s = k_circle.sine[k];
-        c = k_circle.cosine[k];
-      } else {
-        s = std::sin(w_ * next);
-        c = std::cos(w_ * next);
-      }
-      z = product(whole && on_grid_ ? m.step : m.exponential.at(length), z_);
-      State x = m.particular(s, c);
-      x[0] += z[0];
-      x[1] += z[1];
-      Mode to = mode_;
-      double when = length;
-      if (events < 200) find_event(x, s, length, to, when);
-      if (to != mode_) {
+      const Moment end = whole ? at_grid(next, n + 1) : at(next);
+      Event event{mode_, end};
+      if (events < k_most_events) find_event(end, event);
+      if (event.to != mode_) {
         ++events;
-        advance_to(t_ + when, when);
+        now_ = event.when;
+        on_grid_ = false;
         // Taken in the old mode: in the new one a trace of current left by the root's tolerance, times an open
         // winding's megohms, would pass for a peak.
         points();
-        enter(to);
+        enter(event.to);
         continue;
       }
-      t_ = next;
-      x_ = x;
-      z_ = z;
-      sine_ = s;
-      cosine_ = c;
+      now_ = end;
       on_grid_ = whole;
       ++n;
       if (whole)
@@ -239,7 +221,7 @@ class March {
   [[nodiscard]] ChargeOutputs result() const {
     ChargeOutputs r;
     // Millivolts of either sign are left by currents in the earths: rounded off, so that the logarithm does not jump.
-    r.capacitor_volt = (x_[1] + std::sqrt(x_[1] * x_[1] + 4 * k_left_volt * k_left_volt)) / 2;
+    r.capacitor_volt = (now_.x[1] + std::sqrt(now_.x[1] * now_.x[1] + 4 * k_left_volt * k_left_volt)) / 2;
     r.hot_volt = hot_.value + k_nothing_volt;
     r.source_volt = source_.value + k_nothing_volt;
     r.foot_volt = foot_ + k_nothing_volt;
@@ -251,153 +233,162 @@ class March {
   [[nodiscard]] const Vector<k_kept>& nodes_at_highest_out() const { return at_out_; }
 
  private:
+  /// State at one instant of the present mode; transient: its part that decays by exp(A t).
+  struct Moment {
+    double t = 0, sine = 0, cosine = 1;
+    State x{}, transient{};
+  };
+  struct Event {
+    Mode to;
+    Moment when;
+  };
+
   void enter(Mode mode) {
-    if (mode_ == k_limited && mode == k_off) x_[1] = std::min(x_[1], circuit_.limit_volt);
+    if (mode_ == k_limited && mode == k_off) now_.x[1] = std::min(now_.x[1], circuit_.limit_volt);
     mode_ = mode;
     if (!built_[mode]) {
       system_[mode] = build(circuit_, mode, step_);
       built_[mode] = true;
     }
-    const State p = system_[mode].particular(sine_, cosine_);
-    z_ = {x_[0] - p[0], x_[1] - p[1]};
+    const State p = system_[mode].particular(now_.sine, now_.cosine);
+    now_.transient = {now_.x[0] - p[0], now_.x[1] - p[1]};
     hot_.break_run();
     source_.break_run();
   }
 
-  /// Exact state after `length` in the present mode.
-  State state_after(double length, double& s, double& c, Vector<2>& z) const {
-    const auto& m = system_[mode_];
-    s = std::sin(w_ * (t_ + length));
-    c = std::cos(w_ * (t_ + length));
-    z = product(m.exponential.at(length), z_);
-    State x = m.particular(s, c);
-    x[0] += z[0];
-    x[1] += z[1];
-    return x;
+  /// Exact, later in the present mode.
+  [[nodiscard]] Moment at(double t) const {
+    return later(t, std::sin(w_ * t), std::cos(w_ * t), system_[mode_].exponential.at(t - now_.t));
   }
-  void advance_to(double t, double length) {
-    x_ = state_after(length, sine_, cosine_, z_);
-    t_ = t;
-    on_grid_ = false;
+  /// The same at the n-th point of the grid, where angle and (from grid to grid) exponential are known.
+  [[nodiscard]] Moment at_grid(double t, int n) const {
+    const auto k = static_cast<std::size_t>(n % k_steps_per_cycle);
+    return later(t, k_circle.sine[k], k_circle.cosine[k],
+                 on_grid_ ? system_[mode_].step : system_[mode_].exponential.at(t - now_.t));
+  }
+  [[nodiscard]] Moment later(double t, double sine, double cosine, const Matrix<2>& transition) const {
+    Moment m{t, sine, cosine, system_[mode_].particular(sine, cosine), product(transition, now_.transient)};
+    m.x[0] += m.transient[0];
+    m.x[1] += m.transient[1];
+    return m;
+  }
+  [[nodiscard]] double slope_at(const Form& f, const Moment& m) const {
+    return f.slope(system_[mode_].rate(m.x, m.sine));
+  }
+  /// The present moment with the current's fast transient over.
+  [[nodiscard]] Moment settled() const {
+    Moment m = now_;
+    m.x[0] -= m.transient[0];
+    return m;
   }
 
-  /// Earliest zero of the conditions that end the mode, within the step that ends in state x1.
-  void find_event(const State& x1, double s1, double length, Mode& to, double& when) const {
+  /// Earliest zero of the conditions that end the mode, within the step that ends in `end`.
+  void find_event(const Moment& end, Event& event) const {
     const auto& m = system_[mode_];
     switch (mode_) {
       case k_off:
-        rising(m.diode, x1, s1, length, k_charging, to, when);
-        rising(m.clamp, x1, s1, length, k_clamped, to, when);
+        rising(m.diode, end, k_charging, event);
+        rising(m.clamp, end, k_clamped, event);
         break;
       case k_charging:
-        falling(m.diode, x1, s1, length, k_off, to, when);
-        rising(m.over_limit, x1, s1, length, k_limited, to, when);
+        falling(m.diode, end, k_off, event);
+        rising(m.over_limit, end, k_limited, event);
         break;
       case k_limited:
-        falling(m.diode, x1, s1, length, k_off, to, when);
-        falling(m.over_limit, x1, s1, length, k_charging, to, when);
+        falling(m.diode, end, k_off, event);
+        falling(m.over_limit, end, k_charging, event);
         break;
       default:
-        falling(m.clamp, x1, s1, length, k_off, to, when);
+        falling(m.clamp, end, k_off, event);
         break;
     }
   }
-  void falling(const Form& f, const State& x1, double s1, double length, Mode target, Mode& to, double& when) const {
-    rising({-f.current, -f.volt, -f.constant}, x1, s1, length, target, to, when);
+  void falling(const Form& f, const Moment& end, Mode target, Event& event) const {
+    rising({-f.current, -f.volt, -f.constant}, end, target, event);
   }
   /// f <= 0 now; looks for the first time it becomes > 0.
-  void rising(const Form& f, const State& x1, double s1, double length, Mode target, Mode& to, double& when) const {
-    const auto& m = system_[mode_];
-    const double f1 = f.of(x1);
-    double high = length;
+  void rising(const Form& f, const Moment& end, Mode target, Event& event) const {
+    const auto& a = system_[mode_].a;
+    const double length = end.t - now_.t, f1 = f.of(end.x);
+    const bool stiff = -a[0][0] * length > 3;
+    Moment high = end;
     if (f1 <= 0) {
-      // A short excursion between two grid points: the crest of the cubic through both ends. Only where the transient
-      // of the mode is not faster than the step, or its start slope says nothing.
-      if (-m.a[0][0] * length > 3 || -m.a[1][1] * length > 3) {
-        if (mode_ != k_off) return;
-      }
-      const double slope1 = f.slope(m.rate(x1, s1)) * length;
+      // A short excursion between two grid points: the crest of the cubic through both ends. Not where the mode's own
+      // transient is faster than the step, or its start slope says nothing; an open winding's is simply over.
+      if (mode_ != k_off && (stiff || -a[1][1] * length > 3)) return;
+      const double slope1 = slope_at(f, end) * length;
       if (slope1 >= 0) return;
-      State x0 = x_;
-      if (-m.a[0][0] * length > 3) x0[0] -= z_[0];  // quasi-steady start
-      const double slope0 = f.slope(m.rate(x0, sine_)) * length, f0 = f.of(x0);
+      const Moment start = stiff ? settled() : now_;
+      const double slope0 = slope_at(f, start) * length, f0 = f.of(start.x);
       if (slope0 <= 0 || f0 > 0) return;
       const double part = slope0 / (slope0 - slope1);
       if (hermite(f0, slope0, f1, slope1, part) <= 1e-9) return;
-      high = part * length;
-      double s, c;
-      Vector<2> z;
-      if (f.of(state_after(high, s, c, z)) <= 0) return;
+      high = at(now_.t + part * length);
+      if (f.of(high.x) <= 0) return;
     }
-    const double root = zero_before(f, high, f1, x1, s1, length);
-    if (root < when || (root == when && to == mode_)) {
-      when = root;
-      to = target;
-    }
+    const Moment root = zero_before(f, high, end, stiff);
+    if (event.to == mode_ || root.t < event.when.t) event = {target, root};
   }
   static double hermite(double f0, double d0, double f1, double d1, double s) {
     const double r = 1 - s;
     return f0 * (1 + 2 * s) * r * r + d0 * s * r * r + f1 * s * s * (3 - 2 * s) - d1 * s * s * r;
   }
 
-  /// Zero of f in (0, high], f(high) > 0: guess from a cubic or from the fast transient, then bracketed Newton on the
-  /// exact solution.
-  [[nodiscard]] double zero_before(const Form& f, double high, double f1, const State& x1, double s1,
-                                   double length) const {
-    const auto& m = system_[mode_];
-    double low = 0, guess;
-    const double f0 = f.of(x_);
-    if (f0 >= 0 && f.slope(m.rate(x_, sine_)) >= 0) return 0;
-    State steady = x_;
-    steady[0] -= z_[0];
-    const double fast = -m.a[0][0], quasi = f.of(steady);
-    if (fast * length > 3 && quasi > 0 && f0 < 0) {
-      guess = std::log((quasi - f0) / quasi) / fast;
+  /// Zero of f after now and up to `high`, where f > 0: guess from the cubic over the step or from the fast transient,
+  /// then Newton on the exact solution, kept between its brackets.
+  [[nodiscard]] Moment zero_before(const Form& f, const Moment& high, const Moment& end, bool stiff) const {
+    const double f0 = f.of(now_.x), length = end.t - now_.t;
+    if (f0 >= 0 && slope_at(f, now_) >= 0) return now_;
+    double least = now_.t, most = high.t, guess;
+    const Moment steady = settled();
+    const double quasi = f.of(steady.x);
+    if (stiff && quasi > 0 && f0 < 0) {
+      guess = now_.t + std::log((quasi - f0) / quasi) / -system_[mode_].a[0][0];
     } else {
-      const State& from = fast * length > 3 ? steady : x_;
-      const double a = std::min(f.of(from), 0.0), da = f.slope(m.rate(from, sine_)) * length,
-                   d1 = f.slope(m.rate(x1, s1)) * length;
-      double u = 0, v = high / length;
-      for (int k = 0; k < 6; ++k) {
+      const Moment& from = stiff ? steady : now_;
+      const double a = std::min(f.of(from.x), 0.0), da = slope_at(f, from) * length;
+      const double b = f.of(end.x), db = slope_at(f, end) * length;
+      double u = 0, v = (most - now_.t) / length;
+      for (int k = 0; k < 5; ++k) {
         const double middle = (u + v) / 2;
-        (hermite(a, da, f1, d1, middle) > 0 ? v : u) = middle;
+        (hermite(a, da, b, db, middle) > 0 ? v : u) = middle;
       }
-      guess = (u + v) / 2 * length;
+      const double fu = hermite(a, da, b, db, u), fv = hermite(a, da, b, db, v);
+      guess = now_.t + (fv > fu ? u - fu * (v - u) / (fv - fu) : (u + v) / 2) * length;
     }
-    const double enough = 1e-6 * circuit_.drop + 1e-9 * circuit_.emf;
-    for (int k = 0; k < 30; ++k) {
-      if (!(guess > low && guess < high)) guess = (low + high) / 2;
-      double s, c;
-      Vector<2> z;
-      const State x = state_after(guess, s, c, z);
-      const double value = f.of(x);
-      if (std::abs(value) <= enough || high - low < 1e-12) return guess;
-      (value > 0 ? high : low) = guess;
-      const double slope = f.slope(m.rate(x, s));
-      guess = slope > 0 ? guess - value / slope : low;
+    const double enough = 1e-5 * circuit_.drop + 1e-8 * circuit_.emf;
+    Moment m = high;
+    for (int k = 0; k < 40; ++k) {
+      if (!(guess > least && guess < most)) guess = (least + most) / 2;
+      m = at(guess);
+      const double value = f.of(m.x);
+      if (std::abs(value) <= enough || most - least < 1e-12) break;
+      (value > 0 ? most : least) = guess;
+      const double slope = slope_at(f, m);
+      guess = slope > 0 ? guess - value / slope : least;
     }
-    return guess;
+    return m;
   }
 
   void other_nodes() {
     const auto& node = system_[mode_].node;
-    foot_ = std::max(foot_, std::abs(node[k_exciter_foot].of(x_)));
-    ground_ = std::max(ground_, std::abs(node[k_module_ground].of(x_)));
-    const double out = node[k_module_coil_out].of(x_);
+    foot_ = std::max(foot_, std::abs(node[k_exciter_foot].of(now_.x)));
+    ground_ = std::max(ground_, std::abs(node[k_module_ground].of(now_.x)));
+    const double out = node[k_module_coil_out].of(now_.x);
     if (out <= out_) return;
     out_ = out;
-    for (std::size_t k = 0; k < k_kept; ++k) at_out_[k] = node[k].of(x_);
+    for (std::size_t k = 0; k < k_kept; ++k) at_out_[k] = node[k].of(now_.x);
   }
   void points() {
     const auto& node = system_[mode_].node;
-    hot_.point(node[k_exciter_hot].of(x_));
-    source_.point(node[k_module_source].of(x_));
+    hot_.point(node[k_exciter_hot].of(now_.x));
+    source_.point(node[k_module_source].of(now_.x));
     other_nodes();
   }
   void grid() {
     const auto& node = system_[mode_].node;
-    hot_.grid(node[k_exciter_hot].of(x_));
-    source_.grid(node[k_module_source].of(x_));
+    hot_.grid(node[k_exciter_hot].of(now_.x));
+    source_.grid(node[k_module_source].of(now_.x));
     other_nodes();
   }
 
@@ -406,10 +397,8 @@ class March {
   std::array<System, k_modes> system_;
   std::array<bool, k_modes> built_{};
   Mode mode_ = k_off;
-  double t_ = 0, sine_ = 0, cosine_ = 1;
+  Moment now_;
   bool on_grid_ = true;
-  State x_{};
-  Vector<2> z_{};
   Peak hot_, source_;
   double foot_ = 0, ground_ = 0, out_ = 0;
   Vector<k_kept> at_out_{};

@@ -94,16 +94,16 @@ class Exponential2 {
     double c, s;  // exp(mean t) cosh(q t) and exp(mean t) sinh(q t) / q
     const double z = spread_squared_ * t * t;
     if (std::abs(z) < 1e-4) {
-      const double e = std::exp(mean_ * t);
+      const double e = decay(mean_ * t);
       c = e * (1 + z / 2 + z * z / 24);
       s = e * t * (1 + z / 6 + z * z / 120);
     } else if (z > 0) {
       const double q = std::sqrt(spread_squared_);
-      const double slow = std::exp(slow_rate(q) * t), fast = std::exp((mean_ - q) * t);
+      const double slow = decay(slow_rate(q) * t), fast = decay((mean_ - q) * t);
       c = (slow + fast) / 2;
       s = (slow - fast) / (2 * q);
     } else {
-      const double q = std::sqrt(-spread_squared_), e = std::exp(mean_ * t);
+      const double q = std::sqrt(-spread_squared_), e = decay(mean_ * t);
       c = e * std::cos(q * t);
       s = e * std::sin(q * t) / q;
     }
@@ -111,6 +111,8 @@ class Exponential2 {
   }
 
  private:
+  /// exp without the slow path of its underflow.
+  static double decay(double x) { return x < -80 ? 0 : std::exp(x); }
   /// mean + q without cancellation: determinant over the other eigenvalue.
   [[nodiscard]] double slow_rate(double q) const { return (a_[0][0] * a_[1][1] - a_[0][1] * a_[1][0]) / (mean_ - q); }
   Matrix<2> a_{};

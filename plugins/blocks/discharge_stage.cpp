@@ -105,19 +105,25 @@ Matrix<k_states> open_step(const Circuit& q, double step) {
   return exponential(a);
 }
 
-/// Largest value of an evenly sampled quantity, with the vertex of the parabola through three samples.
+/// Largest of `count` evenly spaced samples, `stride` apart, with the vertex of the parabola through it and its
+/// neighbours.
 struct Crest {
-  double value = 0, before = 0, last = 0;
-  void sample(double v) {
-    value = std::max(value, v);
-    if (last > before && last > v && last > 0.9 * value) {
-      const double bend = before - 2 * last + v, lean = v - before;
-      value = std::max(value, last - lean * lean / (8 * bend));
+  double value = 0;
+  std::size_t at = 0;
+  Crest(const double* sample, std::size_t count, std::size_t stride = 1) {
+    value = sample[0];
+    for (std::size_t k = 1; k < count; ++k) {
+      const double v = sample[k * stride];
+      if (v > value) {
+        value = v;
+        at = k;
+      }
     }
-    before = last;
-    last = v;
+    if (at == 0 || at + 1 == count) return;
+    const double before = sample[(at - 1) * stride], after = sample[(at + 1) * stride];
+    const double bend = before - 2 * value + after, lean = after - before;
+    if (bend < 0) value -= lean * lean / (8 * bend);
   }
-  [[nodiscard]] bool falling() const { return last < before && before <= value; }
 };
 
 /// Single-pole low pass of an evenly sampled signal taken as straight between samples; exact for any step.
@@ -128,10 +134,6 @@ struct LowPass {
     const double mean = (1 - keep) * time_constant / step;
     fresh = 1 - mean;
     old = mean - keep;
-  }
-  void resume(double at, double input) {
-    y = at;
-    u = input;
   }
   double next(double v) {
     y = keep * y + fresh * v + old * u;
@@ -144,115 +146,160 @@ double step_of(const DischargeSettings& settings, const DischargeInputs& in) {
   return settings.step_second * std::sqrt(in.primary_henry * in.capacitor_farad / 0.35e-9);
 }
 
-/// What the meter's filters hold.
-struct Slow {
-  double volt = 0, current = 0;
+double floored(double v) { return std::max(v, 0.0) + k_least; }
+
+/// The course with the gap holding, one array a quantity.
+struct Course {
+  using Samples = std::array<double, k_steps + 1>;
+  std::array<Samples, k_states> x;  ///< scaled states
+  Samples current, volt_low, current_low, coil_ground, ground;
 };
+
+/// What the meter shows at the earth tags; low: behind its filter. The leads' inductance adds L dI/dt, which behind the
+/// pole is L (I - low I) / rise.
+struct Earths {
+  Row coil_ground, ground, loop;
+  double inductive;
+  [[nodiscard]] double at_coil(double i, double volt_low, double current_low) const {
+    return coil_ground.of(volt_low, current_low) + inductive * (i - current_low);
+  }
+  [[nodiscard]] double at_module(double v, double i, double volt_low, double current_low) const {
+    return -ground.of(volt_low, current_low) - inductive * loop.of(v - volt_low, i - current_low);
+  }
+};
+
+Course hold(const Circuit& q, const Earths& earths, const DischargeInputs& in, double step) {
+  Course c;
+  const auto phi = open_step(q, step);
+  Matrix<k_states> columns;  // transposed, so that one step is five additions of whole columns
+  for (std::size_t i = 0; i < k_states; ++i)
+    for (std::size_t j = 0; j < k_states; ++j) columns[j][i] = phi[i][j];
+  LowPass volt_low(step, in.meter_rise_second, -1), current_low(step, in.meter_rise_second, 0);
+  Vector<k_states> x{0, 0, -1, 0, 0};
+  for (std::size_t k = 0;; ++k) {
+    for (std::size_t s = 0; s < k_states; ++s) c.x[s][k] = x[s];
+    c.current[k] = x[k_i1] * q.scale[k_i1];
+    // At k = 0 the meter shows nothing, but a path without the coil's inductance (a chafed output) starts with a jump.
+    c.volt_low[k] = k == 0 ? 0 : volt_low.next(x[k_vc]);
+    c.current_low[k] = k == 0 ? 0 : current_low.next(c.current[k]);
+    if (k == k_steps) break;
+    Vector<k_states> next{};
+    for (std::size_t s = 0; s < k_states; ++s)
+      for (std::size_t i = 0; i < k_states; ++i) next[i] += columns[s][i] * x[s];
+    x = next;
+  }
+  for (std::size_t k = 0; k <= k_steps; ++k) {
+    c.coil_ground[k] = earths.at_coil(c.current[k], c.volt_low[k], c.current_low[k]);
+    c.ground[k] = earths.at_module(c.x[k_vc][k], c.current[k], c.volt_low[k], c.current_low[k]);
+  }
+  return c;
+}
+
+/// After breakdown, from the state in which the plug reaches each fraction of its crest: all fractions side by side.
+void burn(const Circuit& q, const Earths& earths, const DischargeInputs& in, double step, const Course& course,
+          const Crest& plug, DischargeGains& gains) {
+  constexpr std::size_t k_arc_steps = 36, n = k_break_fractions.size();
+  // Rows of the powers of the step: what primary current and capacitor volts become of any state, j steps later.
+  const auto phi = burning_step(q, step);
+  std::array<Vector<k_states + 1>, k_arc_steps + 1> to_current, to_volt;
+  to_current[0] = {};
+  to_volt[0] = {};
+  to_current[0][k_i1] = q.scale[k_i1];
+  to_volt[0][k_vc] = 1;
+  for (std::size_t j = 0; j < k_arc_steps; ++j) {
+    to_current[j + 1] = {};
+    to_volt[j + 1] = {};
+    for (std::size_t i = 0; i <= k_states; ++i)
+      for (std::size_t k = 0; k <= k_states; ++k) {
+        to_current[j + 1][k] += to_current[j][i] * phi[i][k];
+        to_volt[j + 1][k] += to_volt[j][i] * phi[i][k];
+      }
+  }
+
+  std::array<Vector<n>, k_states> z;  // states at the break
+  Vector<n> volt_low, current_low, current_before, coil_ground_before, ground_before;
+  double current_most = 0, coil_ground_most = 0, ground_most = course.ground[0];
+  std::size_t at = 1;
+  for (std::size_t f = 0; f < n; ++f) {
+    const double level = k_break_fractions[f] * plug.value;
+    const auto& volts = course.x[k_plug];
+    for (; at < plug.at && volts[at] < level; ++at) {
+      current_most = std::max(current_most, course.current[at]);
+      coil_ground_most = std::max(coil_ground_most, course.coil_ground[at]);
+      ground_most = std::max(ground_most, course.ground[at]);
+    }
+    const double below = volts[at - 1], above = volts[at];
+    const double part = above > below ? std::clamp((level - below) / (above - below), 0.0, 1.0) : 0.0;
+    const auto between = [&](const Course::Samples& s) { return s[at - 1] + part * (s[at] - s[at - 1]); };
+    for (std::size_t k = 0; k < k_states; ++k) z[k][f] = between(course.x[k]);
+    gains.tower_at_break[f] = std::max(z[k_tower][f], 1e-9) / std::max(z[k_plug][f], 1e-9);
+    volt_low[f] = between(course.volt_low);
+    current_low[f] = between(course.current_low);
+    current_before[f] = current_most;
+    coil_ground_before[f] = coil_ground_most;
+    ground_before[f] = ground_most;
+  }
+
+  std::array<Vector<n>, k_arc_steps + 1> current, coil_ground, ground;
+  const LowPass low(step, in.meter_rise_second, 0);
+  Vector<n> i_old{}, v_old{};
+  for (std::size_t j = 0; j <= k_arc_steps; ++j) {
+    Vector<n> i{}, v{};
+    for (std::size_t s = 0; s < k_states; ++s)
+      for (std::size_t f = 0; f < n; ++f) {
+        i[f] += to_current[j][s] * z[s][f];
+        v[f] += to_volt[j][s] * z[s][f];
+      }
+    for (std::size_t f = 0; f < n; ++f) {
+      if (j > 0) {
+        volt_low[f] = low.keep * volt_low[f] + low.fresh * v[f] + low.old * v_old[f];
+        current_low[f] = low.keep * current_low[f] + low.fresh * i[f] + low.old * i_old[f];
+      }
+      current[j][f] = i[f];
+      coil_ground[j][f] = earths.at_coil(i[f], volt_low[f], current_low[f]);
+      ground[j][f] = earths.at_module(v[f], i[f], volt_low[f], current_low[f]);
+    }
+    i_old = i;
+    v_old = v;
+  }
+  for (std::size_t f = 0; f < n; ++f) {
+    const Crest crest(&current[0][f], k_arc_steps + 1, n);
+    gains.current_fired[f] = floored(std::max(current_before[f], crest.value));
+    gains.current_arc[f] = floored(-to_current[crest.at][k_states]);
+    gains.coil_ground_fired[f] =
+        floored(std::max(coil_ground_before[f], Crest(&coil_ground[0][f], k_arc_steps + 1, n).value));
+    gains.ground_fired[f] = floored(std::max(ground_before[f], Crest(&ground[0][f], k_arc_steps + 1, n).value));
+  }
+}
 
 }  // namespace
 
 DischargeGains discharge(const DischargeSettings& settings, const DischargeInputs& in) {
   const Circuit q = build(settings, in);
   const double step = step_of(settings, in);
-  const auto phi = open_step(q, step);
-  std::array<Vector<k_states>, k_steps + 1> x;
-  std::array<Slow, k_steps + 1> slow;
-  x[0] = {0, 0, -1, 0, 0};
-
+  const Earths earths{q.coil_ground, q.ground, q.loop, in.earth_henry / in.meter_rise_second};
+  const Course c = hold(q, earths, in, step);
+  const auto crest = [](const Course::Samples& s) { return Crest(s.data(), s.size()); };
+  const auto behind_meter = [&](const Row& row) {
+    Course::Samples s;
+    for (std::size_t k = 0; k <= k_steps; ++k) s[k] = row.of(c.volt_low[k], c.current_low[k]);
+    return floored(crest(s).value);
+  };
   DischargeGains gains;
-  Crest plug, tower, current, coil_out, primary, coil_ground, ground;
-  LowPass volt_low(step, in.meter_rise_second, -1), current_low(step, in.meter_rise_second, 0);
-  const double inductive = in.earth_henry / in.meter_rise_second;
-  const auto at_coil_ground = [&](double i1, const Slow& low) {
-    return q.coil_ground.of(low.volt, low.current) + inductive * (i1 - low.current);
-  };
-  const auto at_ground = [&](double vc, double i1, const Slow& low) {
-    return -q.ground.of(low.volt, low.current) - inductive * q.loop.of(vc - low.volt, i1 - low.current);
-  };
-  std::size_t crest_step = 1;
-  // A path without the coil's inductance (a chafed output) starts with a jump of current.
-  ground.sample(at_ground(-1, 0, {}));
-  for (std::size_t k = 1; k <= k_steps; ++k) {
-    x[k] = product(phi, x[k - 1]);
-    const double vc = x[k][k_vc], i1 = x[k][k_i1] * q.scale[k_i1];
-    const Slow low{volt_low.next(vc), current_low.next(i1)};
-    slow[k] = low;
-    current.sample(i1);
-    if (x[k][k_plug] > x[crest_step][k_plug]) crest_step = k;
-    plug.sample(x[k][k_plug]);
-    tower.sample(x[k][k_tower]);
-    coil_out.sample(q.coil_out.of(low.volt, low.current));
-    primary.sample(q.primary.of(low.volt, low.current));
-    coil_ground.sample(at_coil_ground(i1, low));
-    ground.sample(at_ground(vc, i1, low));
-  }
-  const auto floored = [](double v) { return std::max(v, 0.0) + k_least; };
+  const Crest plug = crest(c.x[k_plug]);
   gains.plug = floored(plug.value * q.scale[k_plug]);
-  gains.tower = floored(tower.value * q.scale[k_tower]);
-  gains.current = floored(current.value);
+  gains.tower = floored(crest(c.x[k_tower]).value * q.scale[k_tower]);
+  gains.current = floored(crest(c.current).value);
+  // Instantaneous: after 15 ns the current has only begun to rise.
   const double start = 15e-9, rate = -q.open[k_i1][k_vc] * q.scale[k_i1];
   const double first = rate * start / (1 - std::min(q.open[k_i1][k_i1], 0.0) * start);
   gains.coil_out_raw = floored(q.coil_out.of(-1, first));
   gains.primary_raw = floored(q.primary.of(-1, first));
-  gains.coil_out = floored(coil_out.value);
-  gains.primary = floored(primary.value);
-  gains.coil_ground = floored(coil_ground.value);
-  gains.ground = floored(ground.value);
-
-  // After breakdown: from the state at which the plug reaches each fraction of its crest.
-  const auto phi_arc = burning_step(q, step);
-  constexpr std::size_t k_arc_steps = 48;
-  std::array<double, k_arc_steps + 1> forced;  // primary current that one volt of arc alone would drive
-  std::size_t forced_known = 0;
-  Vector<k_states + 1> arc_only{};
-  arc_only[k_states] = 1;
-  forced[0] = 0;
-  std::size_t at = 1;
-  double current_before = 0, coil_ground_before = 0, ground_before = 0;
-  for (std::size_t f = 0; f < k_break_fractions.size(); ++f) {
-    const double level = k_break_fractions[f] * plug.value;
-    while (at < crest_step && x[at][k_plug] < level) {
-      const double vc = x[at][k_vc], i1 = x[at][k_i1] * q.scale[k_i1];
-      current_before = std::max(current_before, i1);
-      coil_ground_before = std::max(coil_ground_before, at_coil_ground(i1, slow[at]));
-      ground_before = std::max(ground_before, at_ground(vc, i1, slow[at]));
-      ++at;
-    }
-    const double below = x[at - 1][k_plug], above = x[at][k_plug];
-    const double part = above > below ? std::clamp((level - below) / (above - below), 0.0, 1.0) : 0.0;
-    Vector<k_states + 1> z{};
-    for (std::size_t k = 0; k < k_states; ++k) z[k] = x[at - 1][k] + part * (x[at][k] - x[at - 1][k]);
-    gains.tower_at_break[f] = std::max(z[k_tower], 1e-9) / std::max(z[k_plug], 1e-9);
-    const double vc = z[k_vc], i1 = z[k_i1] * q.scale[k_i1];
-    volt_low.resume(slow[at - 1].volt + part * (slow[at].volt - slow[at - 1].volt), vc);
-    current_low.resume(slow[at - 1].current + part * (slow[at].current - slow[at - 1].current), i1);
-    Crest current_fired, coil_ground_fired, ground_fired;
-    const auto take = [&](double v, double i, const Slow& low) {
-      current_fired.sample(i);
-      coil_ground_fired.sample(at_coil_ground(i, low));
-      ground_fired.sample(at_ground(v, i, low));
-    };
-    take(vc, i1, {volt_low.y, current_low.y});
-    std::size_t crest_at = 0;
-    for (std::size_t k = 1; k <= k_arc_steps; ++k) {
-      z = product(phi_arc, z);
-      if (k > forced_known) {
-        arc_only = product(phi_arc, arc_only);
-        forced[k] = arc_only[k_i1] * q.scale[k_i1];
-        forced_known = k;
-      }
-      const double v = z[k_vc], i = z[k_i1] * q.scale[k_i1], old = current_fired.value;
-      take(v, i, {volt_low.next(v), current_low.next(i)});
-      if (current_fired.last > old)
-        crest_at = k;
-      else if (coil_ground_fired.falling() && ground_fired.falling() && k > crest_at + 1)
-        break;
-    }
-    gains.current_fired[f] = floored(std::max(current_before, current_fired.value));
-    gains.current_arc[f] = floored(-forced[crest_at]);
-    gains.coil_ground_fired[f] = floored(std::max(coil_ground_before, coil_ground_fired.value));
-    gains.ground_fired[f] = floored(std::max(ground_before, ground_fired.value));
-  }
+  gains.coil_out = behind_meter(q.coil_out);
+  gains.primary = behind_meter(q.primary);
+  gains.coil_ground = floored(crest(c.coil_ground).value);
+  gains.ground = floored(crest(c.ground).value);
+  burn(q, earths, in, step, c, plug, gains);
   return gains;
 }
 
