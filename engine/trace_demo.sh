@@ -1,8 +1,8 @@
 #!/bin/sh
 # From a fresh clone to a diagnosis: installs what is missing, builds the program, traces a fault on the demo vehicle.
 #   sh engine/trace_demo.sh           you type the readings
-#   sh engine/trace_demo.sh --play    the program plays the vehicle too: a hidden fault, found by itself
-# Any other switch goes on to `lostspark trace` as well.
+#   sh engine/trace_demo.sh --play    the program plays the vehicle too: a hidden fault behind "no spark", found by itself
+# Any other switch goes on to `lostspark trace` as well (--seed 7: another hidden fault).
 set -eu
 top=$(cd "$(dirname "$0")/.." && pwd)
 build=$top/.build/demo
@@ -21,4 +21,8 @@ fi
 # The built-in folders of a build tree are its own; the two variables only say so aloud.
 LOSTSPARK_PLUGINS=$build/lib/lostspark/plugins LOSTSPARK_NETWORKS=$top/networks
 export LOSTSPARK_PLUGINS LOSTSPARK_NETWORKS
+case " $* " in  # a demo shows a lost spark, unless another complaint or fault is asked for
+  *" --complaint "* | *" --fault "* | *" --help "*) ;;
+  *" --play "*) set -- "$@" --complaint no_spark ;;
+esac
 exec "$build/bin/lostspark" trace quillmarsh_trail_125 "$@"
