@@ -109,7 +109,8 @@ Matrix<k_states> open_step(const Circuit& q, double step) {
 /// neighbours.
 struct Crest {
   double value = 0;
-  std::size_t at = 0;
+  std::size_t at = 0;  ///< sample next to it
+  double aside = 0;    ///< from there to the vertex, in samples
   Crest(const double* sample, std::size_t count, std::size_t stride = 1) {
     value = sample[0];
     for (std::size_t k = 1; k < count; ++k) {
@@ -122,7 +123,9 @@ struct Crest {
     if (at == 0 || at + 1 == count) return;
     const double before = sample[(at - 1) * stride], after = sample[(at + 1) * stride];
     const double bend = before - 2 * value + after, lean = after - before;
-    if (bend < 0) value -= lean * lean / (8 * bend);
+    if (!(bend < 0)) return;
+    value -= lean * lean / (8 * bend);
+    aside = -lean / (2 * bend);
   }
 };
 
@@ -198,9 +201,11 @@ Course hold(const Circuit& q, const Earths& earths, const DischargeInputs& in, d
 /// After breakdown, from the state in which the plug reaches each fraction of its crest: all fractions side by side.
 void burn(const Circuit& q, const Earths& earths, const DischargeInputs& in, double step, const Course& course,
           const Crest& plug, DischargeGains& gains) {
-  constexpr std::size_t k_arc_steps = 36, n = k_break_fractions.size();
+  // Twice the step: after breakdown nothing that is read here is faster than a quarter period of some ten microseconds.
+  constexpr std::size_t k_arc_steps = 18, n = k_break_fractions.size();
+  const double arc_step = 2 * step;
   // Rows of the powers of the step: what primary current and capacitor volts become of any state, j steps later.
-  const auto phi = burning_step(q, step);
+  const auto phi = burning_step(q, arc_step);
   std::array<Vector<k_states + 1>, k_arc_steps + 1> to_current, to_volt;
   to_current[0] = {};
   to_volt[0] = {};
@@ -241,7 +246,7 @@ void burn(const Circuit& q, const Earths& earths, const DischargeInputs& in, dou
   }
 
   std::array<Vector<n>, k_arc_steps + 1> current, coil_ground, ground;
-  const LowPass low(step, in.meter_rise_second, 0);
+  const LowPass low(arc_step, in.meter_rise_second, 0);
   Vector<n> i_old{}, v_old{};
   for (std::size_t j = 0; j <= k_arc_steps; ++j) {
     Vector<n> i{}, v{};
@@ -265,7 +270,10 @@ void burn(const Circuit& q, const Earths& earths, const DischargeInputs& in, dou
   for (std::size_t f = 0; f < n; ++f) {
     const Crest crest(&current[0][f], k_arc_steps + 1, n);
     gains.current_fired[f] = floored(std::max(current_before[f], crest.value));
-    gains.current_arc[f] = floored(-to_current[crest.at][k_states]);
+    const auto arc_alone = [&](std::size_t j) { return -to_current[j][k_states]; };
+    const std::size_t beside = crest.aside < 0 ? crest.at - 1 : std::min(crest.at + 1, k_arc_steps);
+    gains.current_arc[f] =
+        floored(arc_alone(crest.at) + std::abs(crest.aside) * (arc_alone(beside) - arc_alone(crest.at)));
     gains.coil_ground_fired[f] =
         floored(std::max(coil_ground_before[f], Crest(&coil_ground[0][f], k_arc_steps + 1, n).value));
     gains.ground_fired[f] = floored(std::max(ground_before[f], Crest(&ground[0][f], k_arc_steps + 1, n).value));

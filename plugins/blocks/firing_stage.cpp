@@ -51,7 +51,9 @@ FiringOutputs fire(const FiringInputs& in, const DischargeGains& gains) {
   out.plug_volt_spark = needed * at_fraction(gains.tower_at_break, fraction);
   out.primary_current_open = volt * gains.current + k_nothing;
   const double arc = in.arc_volt * at_fraction(gains.current_arc, fraction);
-  out.primary_current = remainder_above(volt * at_fraction(gains.current_fired, fraction), arc) + k_nothing;
+  const double without_arc = volt * at_fraction(gains.current_fired, fraction) + k_nothing;
+  out.primary_current = remainder_above(without_arc, arc);
+  const double kept = out.primary_current / without_arc;  // the arc takes as much off the drops in the earths
 
   // A deposit carries current through the plug's body without a spark: the clamp cannot tell.
   const double leak = std::log((limited / in.plug_leak_ohm + 1e-12) / in.clamp_ampere), m = out.spark_margin;
@@ -61,7 +63,7 @@ FiringOutputs fire(const FiringInputs& in, const DischargeGains& gains) {
   // Earth drops are read while the plug fires or fails to; weigh by the margin so that nothing jumps.
   const double weight = 1 / (1 + std::exp(-m / 0.05));
   const auto earth = [&](double open, const Table& fired) {
-    return volt * ((1 - weight) * open + weight * at_fraction(fired, fraction)) + k_nothing;
+    return volt * ((1 - weight) * open + weight * kept * at_fraction(fired, fraction)) + k_nothing;
   };
   out.coil_ground_volt = earth(gains.coil_ground, gains.coil_ground_fired);
   out.ground_volt = earth(gains.ground, gains.ground_fired);

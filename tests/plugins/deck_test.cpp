@@ -96,8 +96,9 @@ TEST_CASE("spark times of the report are within fifteen percent or five microsec
   }
 }
 
-TEST_CASE("earth drops behind a two microsecond meter are within ten percent of the simulations", "[plugins][oracle]") {
-  // Ten: the smaller ones are inductance of the lead, and the deck's meter is a real RC that loads nothing else.
+TEST_CASE("earth drops behind a two microsecond meter are within four percent of the simulations",
+          "[plugins][oracle]") {
+  // Four: the return of the secondary's current through the same earth (one percent) is left out of the model.
   std::printf("\n%-32s %10s %10s\n", "deck", "earth volt", "simulated");
   int seen = 0;
   for (const auto& deck : accdi_decks()) {
@@ -109,7 +110,7 @@ TEST_CASE("earth drops behind a two microsecond meter are within ten percent of 
     c.parameter["meter_rise_second"] = 2e-6;
     const double ours = c.run().at("fire.coil_ground_volt");
     std::printf("%-32s %10.3f %10.3f\n", deck.name.c_str(), ours, theirs);
-    CHECK(ours == Approx(theirs).epsilon(0.10));
+    CHECK(ours == Approx(theirs).epsilon(0.04));
   }
   CHECK(seen == 4);
 }
