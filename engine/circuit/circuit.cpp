@@ -23,14 +23,16 @@ struct Circuit::Impl {
   Values values;
   Solution solution;
   std::vector<StageCache> caches;
-  std::vector<double> inputs, admittance, shunt, scratch;
+  std::vector<double> inputs, admittance, shunt;
+  std::vector<char> loads_meter;        // by zone: a joint in it is large enough for a meter to matter
+  mutable std::vector<double> scratch;
 
   explicit Impl(std::shared_ptr<const model::Vehicle> v)
       : vehicle(std::move(v)), running(*vehicle, Network::Analysis::running), ohms(*vehicle, Network::Analysis::ohms) {
     const auto nodes = vehicle->nodes.size();
     solution.outputs.resize(vehicle->outputs.size());
     solution.node_volts.resize((vehicle->stages.size() + 1) * nodes);
-    solution.node_ohm.resize(nodes);
+    loads_meter.resize(running.zones.size());
     std::size_t widest = 1;
     for (const auto& stage : vehicle->stages) {
       caches.emplace_back(stage.input_width(), static_cast<std::size_t>(stage.output_count));
@@ -50,7 +52,7 @@ struct Circuit::Impl {
                              zone.diagonal, zone.lower);
   }
 
-  /// Sources with EMF: all nodes unknown, complex where they alternate. Fills row 0 of node_volts and node_ohm.
+  /// Sources with EMF: all nodes unknown, complex where they alternate. Fills row 0 of node_volts.
   void solve_linear(Zone& zone) {
     using C = std::complex<double>;
     const auto& v = *vehicle;
@@ -173,19 +175,26 @@ struct Circuit::Impl {
     }
   }
 
-  void load_resistances() {
-    std::fill(solution.node_ohm.begin(), solution.node_ohm.end(), 0.0);
-    for (auto& zone : running.zones) {
+  void find_large_joints() {
+    for (std::size_t z = 0; z < running.zones.size(); ++z) {
       double largest = 0;
-      for (int e : zone.elements) largest = std::max(largest, values.resistance[e]);
-      if (largest < 5e3) continue;  // a meter of 2 Mohm does not notice less
-      for (std::size_t k = 0; k < zone.nodes.size(); ++k) {
-        const int position = zone.plan.position(static_cast<int>(k));
-        if (position < zone.plan.interior())
-          solution.node_ohm[zone.nodes[k]] =
-              zone.plan.driving_point(zone.diagonal, zone.lower, position, scratch);
+      for (int e : running.zones[z].elements) {
+        const auto& element = vehicle->elements[e];
+        if (element.a != model::k_earth && element.b != model::k_earth)
+          largest = std::max(largest, values.resistance[e]);
       }
+      loads_meter[z] = largest > 5e3;  // a meter of 2 Mohm does not notice less
     }
+  }
+
+  /// Resistance of a node against the held terminals, ohms; 0 where a meter does not matter.
+  double node_ohm(Index node) const {
+    if (node == model::k_earth) return 0;
+    const int z = running.zone_of_node[node];
+    if (!loads_meter[z]) return 0;
+    const auto& zone = running.zones[z];
+    const int position = zone.plan.position(running.local_of_node[node]);
+    return position < zone.plan.interior() ? zone.plan.driving_point(zone.diagonal, zone.lower, position, scratch) : 0;
   }
 };
 
@@ -205,7 +214,7 @@ const Solution& Circuit::solve(Index scene, std::span<const ActiveMode> faults, 
     s.factor(zone);
     if (zone.alternating) s.solve_linear(zone);
   }
-  s.load_resistances();
+  s.find_large_joints();
   for (std::size_t k = 0; k < v.stages.size(); ++k) {
     const auto& stage = v.stages[k];
     if (stage.report_only && !with_reports) continue;
@@ -261,7 +270,7 @@ double Circuit::reading(const model::Test& test, const Solution& solution, doubl
     if (with_regimes && solution.outputs[margin] < 0) return 0;
   const auto row = static_cast<std::size_t>(test.stage + 1) * v.nodes.size();
   const auto volts = [&](Index node) {
-    return solution.node_volts[row + node] * meter_ohm / (meter_ohm + solution.node_ohm[node]);
+    return solution.node_volts[row + node] * meter_ohm / (meter_ohm + impl_->node_ohm(node));
   };
   const double to_unit = unit_scale(test.unit);
   switch (test.reads) {

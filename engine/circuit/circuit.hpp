@@ -23,7 +23,6 @@ struct ActiveMode {
 struct Solution {
   std::vector<double> outputs;       ///< by row of Vehicle::outputs
   std::vector<double> node_volts;    ///< [stage + 1][node]: row 0 the linear solution (magnitudes), row s+1 stage s, signed
-  std::vector<double> node_ohm;      ///< resistance of each node against the fixed terminals, for the meter's loading
   std::int32_t regime = -1;          ///< row of Vehicle::regimes: first margin below 0, else the last
 };
 

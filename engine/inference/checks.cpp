@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "inference/forecast.hpp"
+#include "inference/posterior_impl.hpp"
 #include "inference/normal.hpp"
 
 namespace lostspark::inference {
@@ -16,10 +16,7 @@ struct Spread {
 
 Spread spread_of(const Compiled& c, const double* row, int channel, Index test) {
   Spread out{row[0], row[1] * row[1]};
-  for (std::size_t k = 0; k < c.columns.size(); ++k) {
-    const double total = c.columns[k].vehicle + c.columns[k].event_ratio * c.columns[k].event_ratio;
-    out.variance += row[2 + k] * row[2 + k] * total;
-  }
+  for (std::size_t k = 2; k < c.stride; ++k) out.variance += row[k] * row[k];
   if (test >= 0) {
     const auto& map = c.tests[test];
     out.variance += c.channels[channel].margin ? k_word_sd * k_word_sd : map.noise_variance;
@@ -140,48 +137,6 @@ std::vector<ReadingInfluence> influences(const CompiledPtr& compiled, const mode
     for (Index mode : modes) out.push_back({e, mode, odds(whole, mode) / odds(rest, mode)});
   }
   return out;
-}
-
-double Posterior::tail(std::size_t event) const {
-  const auto& evidence = impl_->evidence;
-  const auto* reading = event < evidence.size() ? std::get_if<model::Reading>(&evidence[event]) : nullptr;
-  if (!reading) return 1;
-  auto without = evidence;
-  without.erase(without.begin() + static_cast<std::ptrdiff_t>(event));
-  const auto rest = update(impl_->compiled, without);
-  Forecaster forecaster(*rest.impl_, 1e-6);
-  const auto grid = forecaster.grid(reading->test, 0.25);
-  std::vector<double> table, whole(grid.outcomes, 0.0);
-  forecaster.gather(reading->test, grid, table);
-  for (std::size_t c = 0; c < forecaster.classes(); ++c)
-    for (std::size_t k = 0; k < grid.outcomes; ++k) whole[k] += table[c * grid.outcomes + k];
-  // The mistake term would hide exactly what is asked for: take it out again.
-  const double mistaken = impl_->compiled->vehicle->tests[reading->test].mistaken;
-  for (std::size_t k = 0; k < grid.outcomes; ++k) {
-    double wrong = 1.0 / static_cast<double>(grid.outcomes);
-    if (!grid.word) wrong = k == 0                   ? model::k_mistaken_floor
-              : k + 1 == grid.outcomes ? model::k_mistaken_over
-                                       : model::k_mistaken_inside / static_cast<double>(grid.bins);
-    whole[k] = std::max((whole[k] - mistaken * wrong) / (1 - mistaken), 0.0);
-  }
-  if (grid.word) return whole[std::min(reading->value.word, grid.outcomes - 1)];
-  std::size_t at = 0;
-  double value = reading->value.number;
-  switch (reading->value.kind) {
-    case model::ValueKind::below_floor: return whole.front();
-    case model::ValueKind::over_range: return whole.back();
-    case model::ValueKind::interval:
-      if (reading->value.low <= 0 || !std::isfinite(reading->value.high)) return 1;
-      value = std::sqrt(reading->value.low * reading->value.high);
-      break;
-    default: break;
-  }
-  at = static_cast<std::size_t>(std::clamp((std::log(std::max(value, 1e-12)) - grid.low) / grid.width + 1, 0.0,
-                                           static_cast<double>(grid.bins)));
-  double below = 0;
-  for (std::size_t k = 0; k < at; ++k) below += whole[k];
-  const double here = whole[at] / 2;
-  return std::min(1.0, 2 * std::min(below + here, 1 - below - here));
 }
 
 }  // namespace lostspark::inference

@@ -80,11 +80,13 @@ Compiled::Compiled(std::shared_ptr<const model::Vehicle> v, const model::Worksho
     columns.push_back(column);
     slopes.push_back(std::move(slope));
   }
-  stride = 2 + columns.size();
+  for (std::size_t k = 0; k < columns.size(); ++k)
+    if (columns[k].event_ratio > 0) event_columns.push_back(k);
+  stride = 2 + columns.size() + event_columns.size();
   healthy.assign(channel_count * stride, 0.0);
   for (std::size_t c = 0; c < channel_count; ++c) {
     healthy[c * stride] = centre[c];
-    for (std::size_t k = 0; k < columns.size(); ++k) healthy[c * stride + 2 + k] = slopes[k][c];
+    for (std::size_t k = 0; k < columns.size(); ++k) set_column(&healthy[c * stride], k, slopes[k][c]);
   }
 
   modes.resize(vehicle->modes.size());
@@ -95,6 +97,12 @@ Compiled::Compiled(std::shared_ptr<const model::Vehicle> v, const model::Worksho
   }
   share_causes();
   for (double odds : log_odds) mode_odds_sum += std::exp(odds);
+}
+
+void Compiled::set_column(double* row, std::size_t column, double slope) const {
+  row[2 + column] = slope * columns[column].vehicle;
+  for (std::size_t e = 0; e < event_columns.size(); ++e)
+    if (event_columns[e] == column) row[2 + columns.size() + e] = slope * columns[column].event_ratio;
 }
 
 void Compiled::share_causes() {
@@ -166,7 +174,7 @@ void Compiled::tabulate(Index index) {
       for (std::size_t c = 0; c < channel_count; ++c) {
         const bool is_ohm = !channels[c].margin && vehicle->tests[channels[c].test].reads == model::Reads::ohms;
         if (is_ohm ? move_ohms : move_running)
-          node[k][c * stride + 2 + j] = (plus[c] - minus[c]) / (2 * step) * columns[j].scale;
+          set_column(&node[k][c * stride], j, (plus[c] - minus[c]) / (2 * step) * columns[j].scale);
       }
     }
   }

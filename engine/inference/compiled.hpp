@@ -1,6 +1,6 @@
 // Stage tables of one vehicle: predictions of every channel for the healthy vehicle and for every mode's severity cells.
-// Row of a cell and channel: [mean, slope, column 0 .. columns-1], natural logs; slope and columns per standard deviation
-// of the severity within the cell and of the unknown.
+// Row of a cell and channel: [mean, slope, vehicle columns ..., event columns ...], natural logs; slope and columns per
+// standard deviation of the severity within the cell, of the unknown between vehicles, and of its redraw at an event.
 #pragma once
 
 #include <map>
@@ -41,7 +41,8 @@ class Compiled {
   model::Workshop workshop;
   Options options;
   std::vector<UnknownColumn> columns;
-  std::size_t channel_count = 0, stride = 0;
+  std::vector<std::size_t> event_columns;  ///< columns that are redrawn at an event
+  std::size_t channel_count = 0, stride = 0;  ///< stride = 2 + columns + event columns
   std::vector<Channel> channels;
   std::vector<TestMap> tests;
   std::vector<std::vector<int>> margin_channel;
@@ -69,6 +70,7 @@ class Compiled {
  private:
   void tabulate(Index mode);
   void share_causes();
+  void set_column(double* row, std::size_t column, double slope) const;
   mutable ChannelPhysics physics_;
   mutable std::mutex mutex_;
   mutable std::map<std::tuple<Index, Index, int>, PairCorrection> corrections_;

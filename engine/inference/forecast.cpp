@@ -2,19 +2,22 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <map>
 
 #include "inference/normal.hpp"
 
 namespace lostspark::inference {
 namespace {
 
-constexpr double k_branch_cut = 1e-6;
+constexpr std::size_t k_small_model = 400;  // cells; below it everything is kept
+constexpr double k_reach = 4.5;             // sd over which a bump is spread
 
 /// Normal distribution function by table: linear between 4,096 points over +-8 sd, error below 1e-6.
 class CdfTable {
  public:
   CdfTable() {
-    for (int k = 0; k <= k_size; ++k) value_[k] = normal_cdf(-8 + 16.0 * k / k_size);
+    for (int k = 0; k < k_size + 2; ++k) value_[k] = normal_cdf(-8 + 16.0 * k / k_size);
   }
   [[nodiscard]] double at(double x) const {
     if (x <= -8) return 0;
@@ -30,61 +33,83 @@ class CdfTable {
 };
 const CdfTable k_cdf;
 
-/// Cells below this share are left out of forecasts: harmless at 1e-6 (docs/inference.md); small models keep all.
-double least_weight(const Posterior::Impl& posterior) { return posterior.cells.size() < 400 ? 0 : 1e-6; }
-
 }  // namespace
 
-Forecaster::Forecaster(const Posterior::Impl& posterior, double least, Index only_mode, bool by_repair)
+double OutcomeGrid::mistaken_share(std::size_t outcome) const {
+  if (word) return 1.0 / static_cast<double>(outcomes);
+  if (outcome == 0) return model::k_mistaken_floor;
+  if (outcome + 1 == outcomes) return model::k_mistaken_over;
+  return model::k_mistaken_inside / static_cast<double>(bins);
+}
+
+Forecaster::Forecaster(const Posterior::Impl& posterior, const ForecastOptions& options)
     : p_(posterior), likelihood_(*posterior.compiled, posterior.observations) {
   const auto& v = *p_.compiled->vehicle;
   for (const auto& o : p_.observations.list) visit_ = std::max(visit_, o.visit);
-  std::map<std::pair<Index, Index>, int> classes;
-  const auto group = [&](const model::Mode& mode) { return by_repair ? mode.repair : mode.component; };
-  std::map<std::pair<std::size_t, std::size_t>, std::size_t> shared;  // healthy branches by first branch content
+  exact_ = p_.cells.size() < k_small_model;
+  const auto group = [&](Index mode, bool now) {
+    return mode < 0 || !now ? model::k_none : options.by_repair ? v.modes[mode].repair : v.modes[mode].component;
+  };
+  // Cells worth keeping: the heaviest until all but drop_mass is in.
+  std::vector<std::pair<double, const WeightedCell*>> order;
   for (const auto& cell : p_.cells) {
-    const double weight = p_.weight(cell);
-    if (weight < least) continue;
-    if (only_mode >= 0) {
-      const bool single = (cell.a == only_mode && cell.a_now && (cell.b < 0 || !cell.b_now));
-      if (!single) continue;
-    }
-    Index ca = cell.a >= 0 && cell.a_now ? group(v.modes[cell.a]) : model::k_none;
-    Index cb = cell.b >= 0 && cell.b_now ? group(v.modes[cell.b]) : model::k_none;
+    if (options.only_mode >= 0 && !(cell.a == options.only_mode && cell.a_now && (cell.b < 0 || !cell.b_now))) continue;
+    order.emplace_back(p_.weight(cell), &cell);
+  }
+  double mass = 0, kept = 0;
+  for (const auto& [w, cell] : order) mass += w;
+  if (!exact_) {
+    std::stable_sort(order.begin(), order.end(), [](const auto& x, const auto& y) { return x.first > y.first; });
+    std::size_t count = 0;
+    while (count < order.size() && kept < mass * (1 - options.drop_mass)) kept += order[count++].first;
+    order.resize(count);
+  }
+  std::map<std::pair<Index, Index>, std::uint32_t> classes;
+  std::map<std::size_t, std::uint32_t> healthy_state;  // cells that showed nothing share the healthy vehicle's states
+  std::map<std::tuple<Index, Index, std::uint32_t>, double> faults;
+  for (const auto& [weight, cell] : order) {
+    Index ca = group(cell->a, cell->a_now), cb = group(cell->b, cell->b_now);
     if (ca == cb) cb = model::k_none;
     if (cb >= 0 && (ca < 0 || cb < ca)) std::swap(ca, cb);
-    const int cls = only_mode >= 0 ? 0 : classes.emplace(std::pair{ca, cb}, static_cast<int>(classes.size())).first->second;
-    double most = -1e300;
-    for (std::size_t b = 0; b < cell.branch_count; ++b)
-      most = std::max(most, p_.branches[cell.first_branch + b].log_weight);
-    double sum = 0;
-    for (std::size_t b = 0; b < cell.branch_count; ++b)
-      sum += std::exp(p_.branches[cell.first_branch + b].log_weight - most);
-    const bool healthy = cell.activity.a == 0 && cell.activity.b == 0;
-    for (std::size_t b = 0; b < cell.branch_count; ++b) {
-      const auto& branch = p_.branches[cell.first_branch + b];
-      const double w = weight * std::exp(branch.log_weight - most) / sum;
-      if (w < std::min(least, k_branch_cut)) continue;
-      std::size_t state = states_.size();
-      // Cells that showed nothing share the healthy vehicle's states.
-      const auto key = std::pair{healthy ? std::size_t{1} : std::size_t{0}, b};
-      if (healthy) {
-        if (const auto found = shared.find(key); found != shared.end()) state = found->second;
-        else shared.emplace(key, state);
-      }
+    if (options.only_mode >= 0) ca = cb = model::k_none;
+    const auto cls = classes.emplace(std::pair{ca, cb}, static_cast<std::uint32_t>(classes.size())).first->second;
+    faults[{cell->a_now ? cell->a : model::k_none, cell->b_now ? cell->b : model::k_none, cls}] += weight;
+    double most = -1e300, sum = 0;
+    for (std::size_t b = 0; b < cell->branch_count; ++b)
+      most = std::max(most, p_.branches[cell->first_branch + b].log_weight);
+    for (std::size_t b = 0; b < cell->branch_count; ++b)
+      sum += std::exp(p_.branches[cell->first_branch + b].log_weight - most);
+    for (std::size_t b = 0; b < cell->branch_count; ++b) {
+      const auto& branch = p_.branches[cell->first_branch + b];
+      const double share = std::exp(branch.log_weight - most) / sum;
+      if (!exact_ && share < 0.01) continue;
+      auto state = static_cast<std::uint32_t>(states_.size());
+      const bool healthy = cell->activity.a == 0 && cell->activity.b == 0;
+      if (healthy) state = healthy_state.emplace(b, state).first->second;
       if (state == states_.size()) {
         states_.emplace_back();
-        likelihood_.state(cell.cell, cell.activity, branch, states_.back());
+        likelihood_.state(cell->cell, cell->activity, branch, states_.back());
       }
-      items_.push_back({&cell, w, cls, state});
+      Item item{cell, weight * share, cls, state, {}};
+      for (std::size_t k = 0; k < model::k_provocations; ++k)
+        for (int second = 0; second < 2; ++second)
+          item.shows[2 * k + second] = static_cast<float>(shows(*cell, second == 1, static_cast<model::Provocation>(k)));
+      items_.push_back(item);
     }
   }
-  class_count_ = only_mode >= 0 ? 1 : classes.size();
-  members_.resize(class_count_, {model::k_none, model::k_none});
-  for (const auto& [key, cls] : classes) members_[static_cast<std::size_t>(cls)] = key;
-  double total = 0;
+  members_.resize(classes.size());
+  for (const auto& [key, cls] : classes) members_[cls] = key;
+  double total = 0, fault_total = 0;
   for (const auto& item : items_) total += item.weight;
   for (auto& item : items_) item.weight /= std::max(total, 1e-300);
+  for (const auto& [key, w] : faults) fault_total += w;
+  for (const auto& [key, w] : faults)
+    fault_groups_.push_back({std::get<0>(key), std::get<1>(key), std::get<2>(key), w / std::max(fault_total, 1e-300)});
+  margin_number_.assign(p_.compiled->channel_count, -1);
+  for (std::size_t c = 0; c < p_.compiled->channel_count; ++c)
+    if (p_.compiled->channels[c].margin) margin_number_[c] = static_cast<int>(margin_count_++);
+  margin_cache_.assign(items_.size() * margin_count_ * 4, std::numeric_limits<float>::quiet_NaN());
+  slots_.assign(4096, -1);
 }
 
 OutcomeGrid Forecaster::grid(Index test, double bin_sd) const {
@@ -96,8 +121,7 @@ OutcomeGrid Forecaster::grid(Index test, double bin_sd) const {
     out.outcomes = std::max<std::size_t>(t.words.size(), 2);
     return out;
   }
-  const double floor = std::max(map.floor, map.range * 1e-5);
-  out.low = std::log(floor);
+  out.low = std::log(std::max(map.floor, map.range * 1e-5));
   out.width = std::sqrt(map.noise_variance) * bin_sd;
   out.bins = static_cast<std::size_t>(std::ceil((std::log(map.range) - out.low) / out.width));
   out.outcomes = out.bins + 2;
@@ -120,236 +144,152 @@ double Forecaster::shows(const WeightedCell& cell, bool second, model::Provocati
   return visible;
 }
 
-double Forecaster::met(const std::vector<int>& margins, const Item& item, bool a, bool b) {
-  double probability = 1;
-  for (int channel : margins) {
-    const auto m = likelihood_.predict(item.cell->cell, a, b, channel, states_[item.state]);
-    probability *= normal_cdf(m.mean / std::sqrt(m.variance));
-    if (probability < 1e-12) return 0;
+double Forecaster::margin_met(int channel, std::size_t item, bool a, bool b) {
+  float& cached = margin_cache_[(item * margin_count_ + static_cast<std::size_t>(margin_number_[channel])) * 4 +
+                                (a ? 1 : 0) + (b ? 2 : 0)];
+  if (std::isnan(cached)) {
+    const auto m = likelihood_.predict(items_[item].cell->cell, a, b, channel, states_[items_[item].state]);
+    cached = static_cast<float>(k_cdf.at(m.mean / std::sqrt(m.variance)));
   }
+  return cached;
+}
+
+double Forecaster::met(const std::vector<int>& margins, std::size_t item, bool a, bool b) {
+  double probability = 1;
+  for (int channel : margins) probability *= margin_met(channel, item, a, b);
   return probability;
 }
 
-void Forecaster::number(Index test, const OutcomeGrid& grid, const Item& item, bool a, bool b, double weight,
-                        double* out) {
+void Forecaster::add_bump(std::uint32_t cls, double weight, double mean, double variance, double width) {
+  // Bumps of one class that lie within a fraction of their width are one bump: their moments are kept.
+  const double sd = std::sqrt(variance);
+  const double grain = exact_ ? 1e-7 : 0.25 * sd;
+  const auto place = static_cast<std::int64_t>(std::floor(mean / (grain > 0 ? grain : width)));
+  const auto size = static_cast<std::int64_t>(std::floor(std::log(variance) * (exact_ ? 1e7 : 8)));
+  const std::uint64_t key = (static_cast<std::uint64_t>(place) * 0x9E3779B97F4A7C15ULL) ^
+                            (static_cast<std::uint64_t>(size) * 0xC2B2AE3D27D4EB4FULL) ^ (std::uint64_t{cls} * 0x165667B19E3779F9ULL);
+  std::size_t slot = (key >> 20) % slots_.size();
+  for (int probe = 0; probe < 16; ++probe, slot = (slot + 1) % slots_.size()) {
+    if (slots_[slot] < 0) {
+      slots_[slot] = static_cast<std::int32_t>(bumps_.size());
+      bumps_.push_back({key, cls, weight, weight * mean, weight * (variance + mean * mean)});
+      return;
+    }
+    auto& bump = bumps_[static_cast<std::size_t>(slots_[slot])];
+    if (bump.key == key && bump.cls == cls) {
+      bump.weight += weight;
+      bump.mean += weight * mean;
+      bump.variance += weight * (variance + mean * mean);
+      return;
+    }
+  }
+  bumps_.push_back({key, cls, weight, weight * mean, weight * (variance + mean * mean)});
+}
+
+void Forecaster::number(Index test, const OutcomeGrid& grid, std::size_t item, bool a, bool b, double weight, double* out) {
   const auto& map = p_.compiled->tests[test];
+  const auto& it = items_[item];
   const double alive = met(map.dead_below, item, a, b);
   out[0] += weight * (1 - alive);
-  const auto spread = [&](int channel, double w) {
+  const auto bump = [&](int channel, double w) {
     if (w < 1e-12) return;
-    const auto m = likelihood_.predict(item.cell->cell, a, b, channel, states_[item.state]);
+    const auto m = likelihood_.predict(it.cell->cell, a, b, channel, states_[it.state]);
     double variance = m.variance + map.noise_variance;
     if (map.step > 0) {
       const double relative = map.step / std::exp(m.mean);
       variance += std::min(relative * relative / 12, 0.25);
     }
-    const double inverse = 1 / std::sqrt(variance);
-    const double first = (m.mean - 5 / inverse - grid.low) / grid.width, last = (m.mean + 5 / inverse - grid.low) / grid.width;
-    const auto bins = static_cast<double>(grid.bins);
-    std::size_t k = static_cast<std::size_t>(std::clamp(first, 0.0, bins));
-    const std::size_t end = static_cast<std::size_t>(std::clamp(std::ceil(last), 0.0, bins));
-    double border = (grid.low + static_cast<double>(k) * grid.width - m.mean) * inverse;
-    double below = k == 0 ? k_cdf.at(border) : 0;
-    out[0] += w * below;
-    const double step = grid.width * inverse;
-    for (; k < end; ++k) {
-      border += step;
-      const double next = k_cdf.at(border);
-      out[1 + k] += w * (next - below);
-      below = next;
-    }
-    // What lies beyond the last bin touched: over the range, or a rounding rest.
-    if (end == grid.bins) out[grid.outcomes - 1] += w * (1 - below);
+    add_bump(it.cls, w, m.mean, variance, grid.width);
   };
   if (map.switched < 0) {
-    spread(map.primary, weight * alive);
+    bump(map.primary, weight * alive);
   } else {
-    const double above = met({map.switch_margin}, item, a, b);
-    spread(map.primary, weight * alive * above);
-    spread(map.switched, weight * alive * (1 - above));
+    const double above = margin_met(map.switch_margin, item, a, b);
+    bump(map.primary, weight * alive * above);
+    bump(map.switched, weight * alive * (1 - above));
   }
 }
 
-void Forecaster::words(Index test, const Item& item, bool a, bool b, double weight, double* out) {
+void Forecaster::spread(const OutcomeGrid& grid, const Bump& bump, double* out) const {
+  const double mean = bump.mean / bump.weight;
+  const double variance = std::max(bump.variance / bump.weight - mean * mean, 1e-12);
+  const double inverse = 1 / std::sqrt(variance);
+  const double first = (mean - k_reach / inverse - grid.low) / grid.width, last = (mean + k_reach / inverse - grid.low) / grid.width;
+  const auto bins = static_cast<double>(grid.bins);
+  std::size_t k = static_cast<std::size_t>(std::clamp(first, 0.0, bins));
+  const std::size_t end = static_cast<std::size_t>(std::clamp(std::ceil(last), 0.0, bins));
+  double border = (grid.low + static_cast<double>(k) * grid.width - mean) * inverse;
+  double below = k == 0 ? k_cdf.at(border) : 0;
+  out[0] += bump.weight * below;
+  const double step = grid.width * inverse;
+  for (; k < end; ++k) {
+    border += step;
+    const double next = k + 1 == end && end < grid.bins ? 1.0 : k_cdf.at(border);
+    out[1 + k] += bump.weight * (next - below);
+    below = next;
+  }
+  if (end == grid.bins) out[grid.outcomes - 1] += bump.weight * (1 - below);
+  else if (end == 0) out[0] += bump.weight * (1 - below);
+}
+
+void Forecaster::words(Index test, std::size_t item, bool a, bool b, double weight, double* out) {
   const auto& map = p_.compiled->tests[test];
   const double alive = met(map.dead_below, item, a, b);
-  const auto m = likelihood_.predict(item.cell->cell, a, b, map.word_margin, states_[item.state]);
+  const auto m = likelihood_.predict(items_[item].cell->cell, a, b, map.word_margin, states_[items_[item].state]);
   const double sd = std::sqrt(m.variance + k_word_sd * k_word_sd);
-  const double none = normal_cdf((-k_word_half_width - m.mean) / sd);
-  const double upto = normal_cdf((k_word_half_width - m.mean) / sd);
+  const double none = k_cdf.at((-k_word_half_width - m.mean) / sd), upto = k_cdf.at((k_word_half_width - m.mean) / sd);
   out[0] += weight * (1 - alive + alive * none);
   out[1] += weight * alive * (upto - none);
   out[2] += weight * alive * (1 - upto);
 }
 
+void Forecaster::findings(const model::Test& test, const OutcomeGrid& grid, std::vector<double>& table) const {
+  for (const auto& faults : fault_groups_) {
+    std::array<Index, 2> present{};
+    std::size_t count = 0;
+    for (Index mode : {faults.a, faults.b})
+      if (mode >= 0)
+        for (const auto& row : test.findings)
+          if (row.mode == mode) {
+            present[count++] = mode;
+            break;
+          }
+    for (std::size_t w = 0; w < test.words.size(); ++w)
+      table[faults.cls * grid.outcomes + w] += faults.weight * finding_probability(test, w, {present.data(), count});
+  }
+}
+
 void Forecaster::gather(Index test, const OutcomeGrid& grid, std::vector<double>& table) {
-  const auto& v = *p_.compiled->vehicle;
-  const auto& t = v.tests[test];
-  table.assign(class_count_ * grid.outcomes, 0.0);
-  for (const auto& item : items_) {
-    double* out = &table[static_cast<std::size_t>(item.cls) * grid.outcomes];
-    if (t.reads == model::Reads::finding) {
-      std::array<Index, 2> present{};
-      std::size_t count = 0;
-      if (item.cell->a >= 0 && item.cell->a_now) present[count++] = item.cell->a;
-      if (item.cell->b >= 0 && item.cell->b_now) present[count++] = item.cell->b;
-      bool listed = false;  // most findings know nothing of most faults
-      for (const auto& row : t.findings)
-        for (std::size_t k = 0; k < count; ++k) listed |= row.mode == present[k];
-      if (!listed) count = 0;
-      for (std::size_t w = 0; w < t.words.size(); ++w)
-        out[w] += item.weight * finding_probability(t, w, {present.data(), count});
-      continue;
+  const auto& t = p_.compiled->vehicle->tests[test];
+  table.assign(classes() * grid.outcomes, 0.0);
+  if (t.reads == model::Reads::finding) {
+    findings(t, grid, table);
+  } else {
+    bumps_.clear();
+    std::fill(slots_.begin(), slots_.end(), -1);
+    for (std::size_t k = 0; k < items_.size(); ++k) {
+      const auto& item = items_[k];
+      double* out = &table[item.cls * grid.outcomes];
+      const double pa = item.shows[2 * static_cast<std::size_t>(t.provocation)];
+      const double pb = item.shows[2 * static_cast<std::size_t>(t.provocation) + 1];
+      for (int a = 0; a < 2; ++a)
+        for (int b = 0; b < 2; ++b) {
+          const double w = item.weight * (a ? pa : 1 - pa) * (b ? pb : 1 - pb);
+          if (w < 1e-9) continue;
+          if (t.reads == model::Reads::margin_word) words(test, k, a, b, w, out);
+          else number(test, grid, k, a, b, w, out);
+        }
     }
-    const double pa = shows(*item.cell, false, t.provocation), pb = shows(*item.cell, true, t.provocation);
-    for (int a = 0; a < 2; ++a)
-      for (int b = 0; b < 2; ++b) {
-        const double w = item.weight * (a ? pa : 1 - pa) * (b ? pb : 1 - pb);
-        if (w < 1e-9) continue;
-        if (t.reads == model::Reads::margin_word) words(test, item, a, b, w, out);
-        else number(test, grid, item, a, b, w, out);
-      }
+    for (const auto& bump : bumps_) spread(grid, bump, &table[bump.cls * grid.outcomes]);
   }
   // Mistakes spread every class over the instrument's range, floor included.
-  const double mistaken = t.mistaken;
-  for (std::size_t c = 0; c < class_count_; ++c) {
+  for (std::size_t c = 0; c < classes(); ++c) {
     double* out = &table[c * grid.outcomes];
     double sum = 0;
     for (std::size_t k = 0; k < grid.outcomes; ++k) sum += out[k];
-    for (std::size_t k = 0; k < grid.outcomes; ++k) {
-      double wrong = 1.0 / static_cast<double>(grid.outcomes);
-      if (!grid.word) wrong = k == 0                   ? model::k_mistaken_floor
-              : k == grid.outcomes - 1 ? model::k_mistaken_over
-                                       : model::k_mistaken_inside / static_cast<double>(grid.bins);
-      out[k] = out[k] * (1 - mistaken) + sum * mistaken * wrong;
-    }
+    for (std::size_t k = 0; k < grid.outcomes; ++k)
+      out[k] = out[k] * (1 - t.mistaken) + sum * t.mistaken * grid.mistaken_share(k);
   }
-}
-
-Prediction summarise(const OutcomeGrid& grid, const std::vector<double>& outcome) {
-  Prediction out;
-  double total = 0;
-  for (double p : outcome) total += p;
-  if (total <= 0) return out;
-  if (grid.word) {
-    for (double p : outcome) out.word.push_back(p / total);
-    return out;
-  }
-  out.below_floor = outcome.front() / total;
-  out.over_range = outcome.back() / total;
-  double inside = 0;
-  for (std::size_t k = 1; k + 1 < outcome.size(); ++k) inside += outcome[k];
-  const auto quantile = [&](double q) {
-    double sum = 0;
-    for (std::size_t k = 1; k + 1 < outcome.size(); ++k) {
-      if (outcome[k] > 0 && sum + outcome[k] >= q * inside)
-        return std::exp(grid.low + grid.width * (static_cast<double>(k - 1) + (q * inside - sum) / outcome[k]));
-      sum += outcome[k];
-    }
-    return std::exp(grid.low + grid.width * static_cast<double>(grid.bins));
-  };
-  if (inside > 1e-9 * total) {
-    out.low = quantile(0.05);
-    out.median = quantile(0.5);
-    out.high = quantile(0.95);
-  }
-  return out;
-}
-
-std::vector<Gain> Posterior::gains(std::span<const Index> tests) const {
-  std::vector<Gain> out;
-  Forecaster forecaster(*impl_, least_weight(*impl_));
-  std::vector<double> table, by_outcome;
-  for (Index test : tests) {
-    if (impl_->compiled->tests[test].instrument < 0) {
-      out.push_back({test, 0});
-      continue;
-    }
-    const auto grid = forecaster.grid(test, 0.5);
-    forecaster.gather(test, grid, table);
-    by_outcome.assign(grid.outcomes, 0.0);
-    double joint = 0, classes = 0, outcomes = 0;
-    for (std::size_t c = 0; c < forecaster.classes(); ++c) {
-      double sum = 0;
-      for (std::size_t k = 0; k < grid.outcomes; ++k) {
-        const double p = table[c * grid.outcomes + k];
-        if (p <= 1e-15) continue;
-        sum += p;
-        by_outcome[k] += p;
-        joint += p * std::log2(p);
-      }
-      if (sum > 0) classes += sum * std::log2(sum);
-    }
-    for (double p : by_outcome)
-      if (p > 0) outcomes += p * std::log2(p);
-    out.push_back({test, std::max(joint - classes - outcomes, 0.0)});
-  }
-  return out;
-}
-
-std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests, std::size_t most) const {
-  std::vector<OutcomeTable> out;
-  Forecaster forecaster(*impl_, least_weight(*impl_), model::k_none, true);
-  std::vector<double> table;
-  for (Index test : tests) {
-    OutcomeTable result;
-    for (std::size_t c = 0; c < forecaster.classes(); ++c) {
-      const auto [a, b] = forecaster.members(c);
-      std::vector<Index> needed;
-      for (Index repair : {a, b})
-        if (repair >= 0) needed.push_back(repair);
-      result.repairs.push_back(std::move(needed));
-    }
-    const auto grid = forecaster.grid(test, 1.0);
-    forecaster.gather(test, grid, table);
-    // Neighbouring bins are merged to groups of about equal probability; floor, over range and words stay apart.
-    std::vector<std::size_t> group(grid.outcomes);
-    if (grid.word) {
-      for (std::size_t k = 0; k < grid.outcomes; ++k) group[k] = k;
-      result.outcomes = grid.outcomes;
-    } else {
-      std::vector<double> whole(grid.outcomes, 0.0);
-      double inside = 0;
-      for (std::size_t c = 0; c < forecaster.classes(); ++c)
-        for (std::size_t k = 0; k < grid.outcomes; ++k) whole[k] += table[c * grid.outcomes + k];
-      for (std::size_t k = 1; k + 1 < grid.outcomes; ++k) inside += whole[k];
-      const double share = inside / static_cast<double>(most - 2);
-      double sum = 0;
-      std::size_t at = 1;
-      for (std::size_t k = 1; k + 1 < grid.outcomes; ++k) {
-        if (sum > 0 && sum + whole[k] / 2 > share && at < most - 2) {
-          sum = 0;
-          ++at;
-        }
-        group[k] = at;
-        sum += whole[k];
-      }
-      group.back() = at + 1;
-      result.outcomes = at + 2;
-    }
-    result.probability.assign(forecaster.classes() * result.outcomes, 0.0);
-    for (std::size_t c = 0; c < forecaster.classes(); ++c)
-      for (std::size_t k = 0; k < grid.outcomes; ++k)
-        result.probability[c * result.outcomes + group[k]] += table[c * grid.outcomes + k];
-    out.push_back(std::move(result));
-  }
-  return out;
-}
-
-OutcomeTable Posterior::outcome_table(Index test, std::size_t most) const {
-  const std::array<Index, 1> one{test};
-  return outcome_tables(one, most).front();
-}
-
-Prediction Posterior::predict(Index test, Index given_mode) const {
-  Forecaster forecaster(*impl_, given_mode >= 0 ? 1e-12 : least_weight(*impl_), given_mode);
-  const auto grid = forecaster.grid(test, 0.25);
-  std::vector<double> table, whole(grid.outcomes, 0.0);
-  if (forecaster.empty()) return healthy_band(*impl_->compiled, test);
-  forecaster.gather(test, grid, table);
-  for (std::size_t c = 0; c < forecaster.classes(); ++c)
-    for (std::size_t k = 0; k < grid.outcomes; ++k) whole[k] += table[c * grid.outcomes + k];
-  return summarise(grid, whole);
 }
 
 }  // namespace lostspark::inference

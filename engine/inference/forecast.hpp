@@ -1,8 +1,8 @@
 // What tests would show: for every cell and branch kept, the distribution of a further reading, gathered by class (set of
-// components at fault now) or as a whole.
+// components at fault now, or of repairs needed).
 #pragma once
 
-#include <map>
+#include <array>
 #include <memory>
 #include <vector>
 
@@ -16,41 +16,67 @@ struct OutcomeGrid {
   double low = 0, width = 1;        ///< log of the lower border of bin 0, bin width
   std::size_t bins = 0;             ///< number bins; outcome 0 = floor, 1 .. bins, bins + 1 = over range
   std::size_t outcomes = 0;
+  [[nodiscard]] double mistaken_share(std::size_t outcome) const;  ///< of a mistaken reading
+};
+
+struct ForecastOptions {
+  Index only_mode = model::k_none;  ///< only cells where this is the single fault present
+  bool by_repair = false;           ///< classes are sets of repairs needed instead of components at fault
+  double drop_mass = 5e-4;          ///< least likely items left out, posterior mass in all (small models keep all)
 };
 
 class Forecaster {
  public:
-  /// Keeps cells of at least `least` of the posterior mass. only_mode: k_none = all; else cells where that mode is the
-  /// single fault present.
-  /// by_repair: classes are sets of repairs needed instead of sets of components.
-  Forecaster(const Posterior::Impl& posterior, double least, Index only_mode = model::k_none, bool by_repair = false);
+  explicit Forecaster(const Posterior::Impl& posterior, const ForecastOptions& options = {});
 
   [[nodiscard]] bool empty() const { return items_.empty(); }
-  [[nodiscard]] std::size_t classes() const { return class_count_; }
+  [[nodiscard]] std::size_t classes() const { return members_.size(); }
   /// Components (or repairs) of a class; k_none where there is none.
   [[nodiscard]] std::pair<Index, Index> members(std::size_t cls) const { return members_[cls]; }
   [[nodiscard]] OutcomeGrid grid(Index test, double bin_sd) const;
-  /// Adds p(class, outcome) into table[classes() * outcomes], row-major by class; sums to 1.
+  /// Whether few enough cells are there to keep every digit.
+  [[nodiscard]] bool exact() const { return exact_; }
+  /// Fills p(class, outcome) into table[classes() * outcomes], row-major by class; sums to 1.
   void gather(Index test, const OutcomeGrid& grid, std::vector<double>& table);
 
  private:
   struct Item {
     const WeightedCell* cell = nullptr;
     double weight = 0;
-    int cls = 0;
-    std::size_t state = 0;
+    std::uint32_t cls = 0, state = 0;
+    std::array<float, 2 * model::k_provocations> shows{};  ///< probability that fault a, b shows, by provocation
   };
-  double shows(const WeightedCell& cell, bool second, model::Provocation provocation) const;
-  void number(Index test, const OutcomeGrid& grid, const Item& item, bool a, bool b, double weight, double* out);
-  void words(Index test, const Item& item, bool a, bool b, double weight, double* out);
-  double met(const std::vector<int>& margins, const Item& item, bool a, bool b);
+  struct Bump {                     ///< one Gaussian of the predictive mixture of a class
+    std::uint64_t key = 0;
+    std::uint32_t cls = 0;
+    double weight = 0, mean = 0, variance = 0;
+  };
+  struct FaultGroup {               ///< items with the same faults present, for findings
+    Index a = model::k_none, b = model::k_none;
+    std::uint32_t cls = 0;
+    double weight = 0;
+  };
+  [[nodiscard]] double shows(const WeightedCell& cell, bool second, model::Provocation provocation) const;
+  double met(const std::vector<int>& margins, std::size_t item, bool a, bool b);
+  double margin_met(int channel, std::size_t item, bool a, bool b);
+  void add_bump(std::uint32_t cls, double weight, double mean, double variance, double width);
+  void number(Index test, const OutcomeGrid& grid, std::size_t item, bool a, bool b, double weight, double* out);
+  void words(Index test, std::size_t item, bool a, bool b, double weight, double* out);
+  void findings(const model::Test& test, const OutcomeGrid& grid, std::vector<double>& table) const;
+  void spread(const OutcomeGrid& grid, const Bump& bump, double* out) const;
 
   const Posterior::Impl& p_;
   Likelihood likelihood_;
   std::vector<Item> items_;
   std::vector<State> states_;
-  std::size_t class_count_ = 0;
   std::vector<std::pair<Index, Index>> members_;
+  std::vector<FaultGroup> fault_groups_;
+  std::vector<Bump> bumps_;
+  std::vector<std::int32_t> slots_;          // hash of bumps
+  std::vector<float> margin_cache_;          // [item][margin number][activity], NaN: not yet
+  std::vector<int> margin_number_;           // by channel
+  std::size_t margin_count_ = 0;
+  bool exact_ = false;
   int visit_ = 0;
 };
 

@@ -28,6 +28,9 @@ struct Activity {
   std::uint64_t a = 0, b = 0;
 };
 
+/// Alternative of an observation that no way explains.
+inline constexpr std::uint8_t k_no_way = 255;
+
 /// One way the observations came about in a cell.
 struct Branch {
   std::uint64_t mistaken = 0;                  ///< observations taken as mistaken
@@ -35,69 +38,87 @@ struct Branch {
   double log_weight = 0;                       ///< natural log of likelihood times probabilities of mistakes
 };
 
-/// Gaussian state of a branch: everything needed to predict another channel.
-struct State {
-  std::size_t numbers = 0, steps = 0;
-  std::vector<double> rows;                    ///< [numbers + steps][width], vehicle and severity part
-  std::vector<int> instrument;                 ///< of each variable, -1: none
-  std::vector<double> factor;                  ///< lower Cholesky factor of the numbers' covariance [numbers^2]
-  std::vector<double> alpha;                   ///< covariance^-1 (y - m)
-  std::vector<double> whitened;                ///< [steps][numbers]: factor^-1 cov(numbers, step)
-  std::vector<double> coupling;                ///< [steps][steps]: covariance of earlier step with this one when applied
-  std::vector<double> gain, shrink;            ///< of each step
+/// Row of a channel in a cell: points into the tables for up to one fault, into a buffer for two.
+struct Row {
+  const double* table = nullptr;               ///< [mean, slope a, vehicle columns, event columns]
+  double mean = 0;
+  double slope_b = 0;
 };
 
-/// Mean and variance of a channel in a state; `event`/`instrument` of the reading to come add to the variance.
+/// What a branch taught about the unknowns z = [severity a, vehicle columns, severity b, calibrations], prior N(0, I):
+/// mean, and the directions that lost variance: Cov = I - sum of v v'.
+struct State {
+  std::size_t width = 0, directions = 0;
+  std::vector<double> mean;                    ///< [width]
+  std::vector<double> direction;               ///< [directions][width]
+};
+
+/// Mean and variance of a channel in a state; variance without reading noise.
 struct ChannelMoments {
-  double mean = 0, variance = 0;               ///< variance: vehicle, severity and event, without reading noise
-  double event_variance = 0;
+  double mean = 0, variance = 0;
 };
 
 class Likelihood {
  public:
   Likelihood(const Compiled& compiled, const Observations& observations);
 
-  /// Natural log of p(observations | cell, activity), mistakes up to Options::mistakes included. Branches within
-  /// `keep_within` nats of the best weight seen so far (plus log_prior) are appended to `branches` (weights without the
-  /// prior). mistaken_weight[i] receives exp(log share) of observation i being mistaken, relative to the return value.
+  /// Natural log of p(observations | cell, activity), mistakes up to Options::mistakes included. Branches within a few
+  /// nats of the best weight seen so far (plus log_prior) are appended to `branches` (weights without the prior).
+  /// mistaken_share[i] receives the share of the return value in which observation i is mistaken.
   double log_likelihood(const CellRef& cell, const Activity& activity, double log_prior, std::vector<Branch>* branches,
                         std::vector<double>* mistaken_share = nullptr);
 
   /// State of a branch found before.
   void state(const CellRef& cell, const Activity& activity, const Branch& branch, State& out);
-  /// Prediction of a channel when the faults named by active_a/b show.
-  ChannelMoments predict(const CellRef& cell, bool active_a, bool active_b, int channel, const State& state);
+  /// Prediction of a channel in a state, when the faults named by active_a/b show.
+  [[nodiscard]] ChannelMoments predict(const CellRef& cell, bool active_a, bool active_b, int channel, const State& state);
 
   /// Running best of log_prior + log likelihood: cells far below it are judged by cheap estimates.
   double best = -1e300;
 
  private:
-  struct Variable {                            // a number or a bound of the chosen alternatives
+  struct Atom {                                // a number or bound of some alternative, with its row in this cell
     int channel = -1;
     std::size_t observation = 0;
+    bool number = false;
     double value = 0, low = 0, high = 0, noise = 0, share = 1;
-    int moment = 0, instrument = -1;
+    int instrument = -1;
     bool couples = false;                      // bound that shares its event with a number of the same observation
+    Row row;
+    double own_event = 0, variance = 0;        // event part, and total variance without noise
   };
-  void expand(const CellRef& cell, bool a, bool b, int channel, double* row, double& mean) const;
-  bool viable(const CellRef& cell, const Activity& activity, const Alternative& way, std::size_t observation);
-  double evaluate(const CellRef& cell, const Activity& activity, std::uint64_t mistaken,
-                  const std::array<std::uint8_t, 64>& choice, State* state);
-  double explore(const CellRef& cell, const Activity& activity, std::uint64_t mistaken, int depth, std::size_t from,
-                 double log_prior, std::vector<Branch>* branches, std::vector<double>* shares);
-  double covariance(std::size_t i, std::size_t j) const;
+  [[nodiscard]] Row expand(const CellRef& cell, bool a, bool b, int channel, double* buffer) const;
+  void prepare(const CellRef& cell, const Activity& activity);
+  [[nodiscard]] double covariance(const Atom& x, const Atom& y) const;
+  double evaluate(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice, State* state);
+  void apply_bounds(State* state, double& log);
+  void record_numbers(State& state) const;
+  void record_bound(State& state, std::size_t b, double gain, double shrink);
+  double explore(std::uint64_t mistaken, int depth, std::size_t from, double log_prior, std::vector<Branch>* branches,
+                 std::vector<double>* shares);
 
   const Compiled& compiled_;
   const Observations& observations_;
+  std::size_t columns_ = 0, events_ = 0, width_ = 0;
+  std::vector<double> accuracy_;               // calibration variance by instrument
+  std::vector<std::uint64_t> hookup_group_;    // observations of the same hook-up, by observation
   std::uint64_t explicit_ = 0;                 // first readings of the hook-ups whose mistake has a state of its own
   double reference_ = 0;                       // log weight of the cell without mistakes
-  std::size_t width_ = 0;                      // columns + 2 severities
-  std::vector<std::size_t> event_columns_;
-  std::vector<double> accuracy_;               // calibration variance by instrument
-  // Scratch, reused over cells.
-  std::vector<Variable> variables_;
-  std::vector<double> rows_, event_rows_, factor_, inverse_, alpha_, residual_, mean_, cov_, white_, quad_, probe_, log_rest_, bound_log_;
+
+  // Atoms of all alternatives: first_atom_[o][k] .. of alternative k; rows are refreshed per cell by prepare().
+  std::vector<Atom> atoms_;
+  std::vector<std::vector<std::uint32_t>> first_atom_;
+  std::vector<double> buffer_;
+  std::vector<std::array<std::uint8_t, 8>> ways_;
+  std::vector<std::uint8_t> way_count_;
+
+  // Scratch of evaluate(): chosen atoms, numbers first.
+  std::vector<const Atom*> chosen_;
+  std::size_t numbers_ = 0;
+  std::vector<double> factor_, alpha_, mean_, noise_, cov_, white_, column_, log_rest_, bound_log_, work_;
   std::vector<std::size_t> order_;
+  std::vector<std::vector<double>> bound_direction_;
+  std::vector<double> predict_buffer_;
 };
 
 }  // namespace lostspark::inference

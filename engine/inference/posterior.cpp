@@ -10,7 +10,7 @@
 namespace lostspark::inference {
 namespace {
 
-constexpr std::size_t k_most_pairs = 900;        // evaluated coarsely, by prior times the better single's likelihood
+constexpr std::size_t k_most_pairs = 600;        // evaluated coarsely, by prior times the better single's likelihood
 constexpr std::size_t k_most_pair_patterns = 12;
 
 double log_add(double a, double b) {
@@ -109,9 +109,12 @@ class Updater {
         sum = log_add(sum, prior + healthy_);
         continue;
       }
-      for (std::size_t k = 0; k < table.count(k_fine); ++k) {
+      // Unlikely patterns need no fine severity.
+      const int level = pattern.log_probability < std::log(0.25) ? k_medium : k_fine;
+      cell.cell.level = level;
+      for (std::size_t k = 0; k < table.count(level); ++k) {
         cell.cell.cell_a = static_cast<std::uint32_t>(k);
-        const double log_prior = prior + std::log(table.cells[k_fine].weight[k]);
+        const double log_prior = prior + std::log(table.cells[level].weight[k]);
         evaluate(cell, {pattern.active, 0}, log_prior);
         sum = log_add(sum, log_prior + impl_->cells.back().log_likelihood);
         ++impl_->work.singles_cells;
@@ -148,7 +151,7 @@ class Updater {
     for (const auto& x : pa)
       for (const auto& y : pb) {
         const double both = x.log_probability + y.log_probability;
-        if ((both < std::log(1e-3) && patterns > 0) || ++patterns > k_most_pair_patterns) continue;
+        if ((both < std::log(level == k_coarse ? 0.12 : 1e-3) && patterns > 0) || ++patterns > k_most_pair_patterns) continue;
         const double prior = pair_prior(a, b) + both + finding({a, x.present}, {b, y.present});
         const bool shows_a = c_.modes[a].electrical && x.active != 0, shows_b = c_.modes[b].electrical && y.active != 0;
         // A member that showed nothing keeps its middle cell; where neither did, all cells share the healthy likelihood.
