@@ -20,12 +20,12 @@ const Hermite k_hermite;
 double Likelihood::covariance(const Atom& x, const Atom& y) const {
   double sum = x.row.slope_b * y.row.slope_b;
   const double *p = x.row.table, *q = y.row.table;
-  for (std::size_t k = 1; k < 2 + columns_; ++k) sum += p[k] * q[k];
+  sum += dot(p + 1, q + 1, columns_);
   const auto& list = observations_.list;
   const bool events = (x.number || x.couples) && (y.number || y.couples);
   if (events && list[x.observation].moment == list[y.observation].moment) {
     double event = 0;
-    for (std::size_t k = 2 + columns_; k < compiled_.stride; ++k) event += p[k] * q[k];
+    for (std::size_t k = 1 + columns_; k < compiled_.stride; ++k) event += p[k] * q[k];
     sum += event * (&x == &y ? x.share : std::min(x.share, y.share));
   }
   if (x.instrument >= 0 && x.instrument == y.instrument) sum += accuracy_[x.instrument];
@@ -227,7 +227,7 @@ void Likelihood::apply_bounds(State* state, double& log) {
 }
 
 void Likelihood::record_numbers(State& s) const {
-  // z = [severity a, vehicle columns, severity b, calibrations]: rows of the numbers, whitened by the factor.
+  // Rows of z, see State: of the numbers, whitened by the factor.
   const std::size_t n = numbers_;
   s.width = width_;
   s.directions = n;
@@ -236,9 +236,9 @@ void Likelihood::record_numbers(State& s) const {
   for (std::size_t i = 0; i < n; ++i) {
     const auto& x = *chosen_[i];
     double* v = &s.direction[i * width_];
-    std::copy(x.row.table + 1, x.row.table + 2 + columns_, v);
-    v[1 + columns_] = x.row.slope_b;
-    if (x.instrument >= 0) v[2 + columns_ + x.instrument] = std::sqrt(accuracy_[x.instrument]);
+    std::copy(x.row.table + 1, x.row.table + 1 + columns_, v);
+    v[columns_] = x.row.slope_b;
+    if (x.instrument >= 0) v[1 + columns_ + x.instrument] = std::sqrt(accuracy_[x.instrument]);
     for (std::size_t k = 0; k < width_; ++k) s.mean[k] += v[k] * alpha_[i];
   }
   for (std::size_t i = 0; i < n; ++i) {
@@ -257,9 +257,9 @@ void Likelihood::record_bound(State& s, std::size_t b, double gain, double shrin
   // Covariance of z with the bound, given the numbers and the bounds before it.
   const auto& x = *chosen_[numbers_ + b];
   work_.assign(width_, 0.0);
-  std::copy(x.row.table + 1, x.row.table + 2 + columns_, work_.begin());
-  work_[1 + columns_] = x.row.slope_b;
-  if (x.instrument >= 0) work_[2 + columns_ + x.instrument] = std::sqrt(accuracy_[x.instrument]);
+  std::copy(x.row.table + 1, x.row.table + 1 + columns_, work_.begin());
+  work_[columns_] = x.row.slope_b;
+  if (x.instrument >= 0) work_[1 + columns_ + x.instrument] = std::sqrt(accuracy_[x.instrument]);
   std::vector<double> plain = work_;
   for (std::size_t d = 0; d < s.directions; ++d) {
     const double* v = &s.direction[d * s.width];

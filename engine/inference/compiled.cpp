@@ -82,7 +82,9 @@ Compiled::Compiled(std::shared_ptr<const model::Vehicle> v, const model::Worksho
   }
   for (std::size_t k = 0; k < columns.size(); ++k)
     if (columns[k].event_ratio > 0) event_columns.push_back(k);
-  stride = 2 + columns.size() + event_columns.size();
+  width = (1 + columns.size() + 3) / 4 * 4;
+  event_at = 1 + width;
+  stride = event_at + event_columns.size();
   healthy.assign(channel_count * stride, 0.0);
   for (std::size_t c = 0; c < channel_count; ++c) {
     healthy[c * stride] = centre[c];
@@ -102,7 +104,7 @@ Compiled::Compiled(std::shared_ptr<const model::Vehicle> v, const model::Worksho
 void Compiled::set_column(double* row, std::size_t column, double slope) const {
   row[2 + column] = slope * columns[column].vehicle;
   for (std::size_t e = 0; e < event_columns.size(); ++e)
-    if (event_columns[e] == column) row[2 + columns.size() + e] = slope * columns[column].event_ratio;
+    if (event_columns[e] == column) row[event_at + e] = slope * columns[column].event_ratio;
 }
 
 void Compiled::share_causes() {

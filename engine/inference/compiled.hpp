@@ -1,5 +1,5 @@
 // Stage tables of one vehicle: predictions of every channel for the healthy vehicle and for every mode's severity cells.
-// Row of a cell and channel: [mean, slope, vehicle columns ..., event columns ...], natural logs; slope and columns per
+// Row of a cell and channel: [mean, slope, vehicle columns ..., padding, event columns ...], natural logs; slope and columns per
 // standard deviation of the severity within the cell, of the unknown between vehicles, and of its redraw at an event.
 #pragma once
 
@@ -42,7 +42,9 @@ class Compiled {
   Options options;
   std::vector<UnknownColumn> columns;
   std::vector<std::size_t> event_columns;  ///< columns that are redrawn at an event
-  std::size_t channel_count = 0, stride = 0;  ///< stride = 2 + columns + event columns
+  std::size_t channel_count = 0, stride = 0;
+  std::size_t width = 0;                 ///< slope and vehicle columns, padded with zeros to a multiple of four
+  std::size_t event_at = 0;              ///< first event column in a row = 1 + width
   std::vector<Channel> channels;
   std::vector<TestMap> tests;
   std::vector<std::vector<int>> margin_channel;

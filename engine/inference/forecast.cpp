@@ -2,7 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
+#include <cstring>
 #include <map>
 
 #include "inference/normal.hpp"
@@ -12,6 +12,7 @@ namespace {
 
 constexpr std::size_t k_small_model = 400;  // cells; below it everything is kept
 constexpr double k_reach = 4.5;             // sd over which a bump is spread
+constexpr double k_fine_mass = 0.03;        // modes below this share are forecast on medium cells
 
 /// Normal distribution function by table: linear between 4,096 points over +-8 sd, error below 1e-6.
 class CdfTable {
@@ -59,6 +60,7 @@ Forecaster::Forecaster(const Posterior::Impl& posterior, const ForecastOptions& 
   double mass = 0, kept = 0;
   for (const auto& [w, cell] : order) mass += w;
   if (!exact_) {
+    coarsen(order);
     std::stable_sort(order.begin(), order.end(), [](const auto& x, const auto& y) { return x.first > y.first; });
     std::size_t count = 0;
     while (count < order.size() && kept < mass * (1 - options.drop_mass)) kept += order[count++].first;
@@ -105,10 +107,7 @@ Forecaster::Forecaster(const Posterior::Impl& posterior, const ForecastOptions& 
   for (const auto& [key, w] : faults) fault_total += w;
   for (const auto& [key, w] : faults)
     fault_groups_.push_back({std::get<0>(key), std::get<1>(key), std::get<2>(key), w / std::max(fault_total, 1e-300)});
-  margin_number_.assign(p_.compiled->channel_count, -1);
-  for (std::size_t c = 0; c < p_.compiled->channel_count; ++c)
-    if (p_.compiled->channels[c].margin) margin_number_[c] = static_cast<int>(margin_count_++);
-  margin_cache_.assign(items_.size() * margin_count_ * 4, std::numeric_limits<float>::quiet_NaN());
+  plane_.assign(p_.compiled->channel_count, -1);
   slots_.assign(4096, -1);
 }
 
@@ -144,14 +143,102 @@ double Forecaster::shows(const WeightedCell& cell, bool second, model::Provocati
   return visible;
 }
 
-double Forecaster::margin_met(int channel, std::size_t item, bool a, bool b) {
-  float& cached = margin_cache_[(item * margin_count_ + static_cast<std::size_t>(margin_number_[channel])) * 4 +
-                                (a ? 1 : 0) + (b ? 2 : 0)];
-  if (std::isnan(cached)) {
-    const auto m = likelihood_.predict(items_[item].cell->cell, a, b, channel, states_[items_[item].state]);
-    cached = static_cast<float>(k_cdf.at(m.mean / std::sqrt(m.variance)));
+void Forecaster::coarsen(std::vector<std::pair<double, const WeightedCell*>>& order) {
+  struct Group {
+    double mass = 0;
+    std::vector<std::size_t> members;
+  };
+  std::map<std::tuple<Index, bool, std::uint64_t>, Group> groups;
+  for (std::size_t k = 0; k < order.size(); ++k) {
+    const auto& cell = *order[k].second;
+    if (cell.b >= 0 || cell.a < 0 || cell.cell.level != k_fine || p_.compiled->modes[cell.a].count(k_fine) < 2) continue;
+    auto& group = groups[{cell.a, cell.a_now, cell.activity.a}];
+    group.mass += order[k].first;
+    group.members.push_back(k);
   }
-  return cached;
+  std::vector<bool> gone(order.size(), false);
+  std::vector<std::pair<double, const WeightedCell*>> added;
+  for (const auto& [key, group] : groups) {
+    if (group.mass > k_fine_mass) continue;
+    const auto& table = p_.compiled->modes[std::get<0>(key)];
+    const auto &fine = table.cells[k_fine], &medium = table.cells[k_medium];
+    for (std::size_t j = 0; j < medium.centre.size(); ++j) {
+      double mass = 0, heaviest = -1;
+      const WeightedCell* lead = nullptr;
+      for (std::size_t k : group.members) {
+        const auto& cell = *order[k].second;
+        if (std::abs(fine.centre[cell.cell.cell_a] - medium.centre[j]) > medium.half_width[j] + 1e-9 || gone[k]) continue;
+        gone[k] = true;
+        mass += order[k].first;
+        if (order[k].first > heaviest) {
+          heaviest = order[k].first;
+          lead = &cell;
+        }
+      }
+      if (!lead) continue;
+      coarse_.push_back(*lead);
+      coarse_.back().cell.level = k_medium;
+      coarse_.back().cell.cell_a = static_cast<std::uint32_t>(j);
+      added.emplace_back(mass, &coarse_.back());
+    }
+  }
+  std::size_t kept = 0;
+  for (std::size_t k = 0; k < order.size(); ++k)
+    if (!gone[k]) order[kept++] = order[k];
+  order.resize(kept);
+  order.insert(order.end(), added.begin(), added.end());
+}
+
+void Forecaster::prepare(std::span<const Index> tests) {
+  std::vector<int> needed;
+  const auto need = [&](int channel) {
+    if (channel < 0 || plane_[channel] >= 0) return;
+    plane_[channel] = static_cast<int>(needed.size());
+    needed.push_back(channel);
+  };
+  std::fill(plane_.begin(), plane_.end(), -1);
+  for (Index test : tests) {
+    const auto& map = p_.compiled->tests[test];
+    for (int channel : map.dead_below) need(channel);
+    for (int channel : {map.primary, map.switched, map.switch_margin, map.word_margin}) need(channel);
+  }
+  // Channels in table order: neighbouring rows share cache lines.
+  std::sort(needed.begin(), needed.end());
+  for (std::size_t k = 0; k < needed.size(); ++k) plane_[needed[k]] = static_cast<int>(k);
+  moments_.resize(needed.size() * items_.size());
+  margin_met_.resize(needed.size() * items_.size());
+  for (std::size_t i = 0; i < items_.size(); ++i) {
+    const auto& item = items_[i];
+    const bool a = item.cell->a >= 0 && item.cell->a_now && p_.compiled->modes[item.cell->a].electrical;
+    const bool b = item.cell->b >= 0 && item.cell->b_now && p_.compiled->modes[item.cell->b].electrical;
+    for (std::size_t k = 0; k < needed.size(); ++k) {
+      const auto m = likelihood_.predict(item.cell->cell, a, b, needed[k], states_[item.state]);
+      moments_[k * items_.size() + i] = {static_cast<float>(m.mean), static_cast<float>(m.variance)};
+      if (p_.compiled->channels[needed[k]].margin)
+        margin_met_[k * items_.size() + i] = static_cast<float>(k_cdf.at(m.mean / std::sqrt(m.variance)));
+    }
+  }
+}
+
+ChannelMoments Forecaster::moments(int channel, std::size_t i, bool a, bool b) {
+  const auto& item = items_[i];
+  const bool full_a = item.cell->a >= 0 && item.cell->a_now && p_.compiled->modes[item.cell->a].electrical;
+  const bool full_b = item.cell->b >= 0 && item.cell->b_now && p_.compiled->modes[item.cell->b].electrical;
+  if (!exact_ && a == full_a && b == full_b) {
+    const auto& m = moments_[static_cast<std::size_t>(plane_[channel]) * items_.size() + i];
+    return {m.mean, m.variance};
+  }
+  return likelihood_.predict(item.cell->cell, a, b, channel, states_[item.state]);
+}
+
+double Forecaster::margin_met(int channel, std::size_t i, bool a, bool b) {
+  const auto& item = items_[i];
+  const bool full_a = item.cell->a >= 0 && item.cell->a_now && p_.compiled->modes[item.cell->a].electrical;
+  const bool full_b = item.cell->b >= 0 && item.cell->b_now && p_.compiled->modes[item.cell->b].electrical;
+  if (!exact_ && a == full_a && b == full_b)
+    return margin_met_[static_cast<std::size_t>(plane_[channel]) * items_.size() + i];
+  const auto m = likelihood_.predict(item.cell->cell, a, b, channel, states_[item.state]);
+  return k_cdf.at(m.mean / std::sqrt(m.variance));
 }
 
 double Forecaster::met(const std::vector<int>& margins, std::size_t item, bool a, bool b) {
@@ -160,12 +247,21 @@ double Forecaster::met(const std::vector<int>& margins, std::size_t item, bool a
   return probability;
 }
 
-void Forecaster::add_bump(std::uint32_t cls, double weight, double mean, double variance, double width) {
-  // Bumps of one class that lie within a fraction of their width are one bump: their moments are kept.
-  const double sd = std::sqrt(variance);
-  const double grain = exact_ ? 1e-7 : 0.25 * sd;
-  const auto place = static_cast<std::int64_t>(std::floor(mean / (grain > 0 ? grain : width)));
-  const auto size = static_cast<std::int64_t>(std::floor(std::log(variance) * (exact_ ? 1e7 : 8)));
+void Forecaster::add_bump(std::uint32_t cls, double weight, double mean, double variance) {
+  // Bumps of one class whose means differ by less than a quarter of their width and whose variances share their leading
+  // bits are one bump: their moments are kept.
+  std::int64_t place = 0, size = 0;
+  if (exact_) {
+    std::memcpy(&place, &mean, sizeof place);
+    std::memcpy(&size, &variance, sizeof size);
+  } else {
+    std::memcpy(&size, &variance, sizeof size);
+    size >>= 49;  // exponent and three bits
+    std::int64_t rounded = size << 49;
+    double grain = 0;
+    std::memcpy(&grain, &rounded, sizeof grain);
+    place = static_cast<std::int64_t>(std::floor(mean * 4 / std::sqrt(grain)));
+  }
   const std::uint64_t key = (static_cast<std::uint64_t>(place) * 0x9E3779B97F4A7C15ULL) ^
                             (static_cast<std::uint64_t>(size) * 0xC2B2AE3D27D4EB4FULL) ^ (std::uint64_t{cls} * 0x165667B19E3779F9ULL);
   std::size_t slot = (key >> 20) % slots_.size();
@@ -186,20 +282,20 @@ void Forecaster::add_bump(std::uint32_t cls, double weight, double mean, double 
   bumps_.push_back({key, cls, weight, weight * mean, weight * (variance + mean * mean)});
 }
 
-void Forecaster::number(Index test, const OutcomeGrid& grid, std::size_t item, bool a, bool b, double weight, double* out) {
+void Forecaster::number(Index test, std::size_t item, bool a, bool b, double weight, double* out) {
   const auto& map = p_.compiled->tests[test];
   const auto& it = items_[item];
   const double alive = met(map.dead_below, item, a, b);
   out[0] += weight * (1 - alive);
   const auto bump = [&](int channel, double w) {
     if (w < 1e-12) return;
-    const auto m = likelihood_.predict(it.cell->cell, a, b, channel, states_[it.state]);
+    const auto m = moments(channel, item, a, b);
     double variance = m.variance + map.noise_variance;
     if (map.step > 0) {
       const double relative = map.step / std::exp(m.mean);
       variance += std::min(relative * relative / 12, 0.25);
     }
-    add_bump(it.cls, w, m.mean, variance, grid.width);
+    add_bump(it.cls, w, m.mean, variance);
   };
   if (map.switched < 0) {
     bump(map.primary, weight * alive);
@@ -235,7 +331,7 @@ void Forecaster::spread(const OutcomeGrid& grid, const Bump& bump, double* out) 
 void Forecaster::words(Index test, std::size_t item, bool a, bool b, double weight, double* out) {
   const auto& map = p_.compiled->tests[test];
   const double alive = met(map.dead_below, item, a, b);
-  const auto m = likelihood_.predict(items_[item].cell->cell, a, b, map.word_margin, states_[items_[item].state]);
+  const auto m = moments(map.word_margin, item, a, b);
   const double sd = std::sqrt(m.variance + k_word_sd * k_word_sd);
   const double none = k_cdf.at((-k_word_half_width - m.mean) / sd), upto = k_cdf.at((k_word_half_width - m.mean) / sd);
   out[0] += weight * (1 - alive + alive * none);
@@ -277,7 +373,7 @@ void Forecaster::gather(Index test, const OutcomeGrid& grid, std::vector<double>
           const double w = item.weight * (a ? pa : 1 - pa) * (b ? pb : 1 - pb);
           if (w < 1e-9) continue;
           if (t.reads == model::Reads::margin_word) words(test, k, a, b, w, out);
-          else number(test, grid, k, a, b, w, out);
+          else number(test, k, a, b, w, out);
         }
     }
     for (const auto& bump : bumps_) spread(grid, bump, &table[bump.cls * grid.outcomes]);

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <array>
+#include <deque>
 #include <memory>
 #include <vector>
 
@@ -36,6 +37,8 @@ class Forecaster {
   [[nodiscard]] OutcomeGrid grid(Index test, double bin_sd) const;
   /// Whether few enough cells are there to keep every digit.
   [[nodiscard]] bool exact() const { return exact_; }
+  /// Predicts every channel these tests need, item by item (the tables of one cell lie together). Before gather().
+  void prepare(std::span<const Index> tests);
   /// Fills p(class, outcome) into table[classes() * outcomes], row-major by class; sums to 1.
   void gather(Index test, const OutcomeGrid& grid, std::vector<double>& table);
 
@@ -45,6 +48,9 @@ class Forecaster {
     double weight = 0;
     std::uint32_t cls = 0, state = 0;
     std::array<float, 2 * model::k_provocations> shows{};  ///< probability that fault a, b shows, by provocation
+  };
+  struct Moments {
+    float mean = 0, variance = 0;
   };
   struct Bump {                     ///< one Gaussian of the predictive mixture of a class
     std::uint64_t key = 0;
@@ -57,10 +63,12 @@ class Forecaster {
     double weight = 0;
   };
   [[nodiscard]] double shows(const WeightedCell& cell, bool second, model::Provocation provocation) const;
+  void coarsen(std::vector<std::pair<double, const WeightedCell*>>& order);
+  [[nodiscard]] ChannelMoments moments(int channel, std::size_t item, bool a, bool b);
   double met(const std::vector<int>& margins, std::size_t item, bool a, bool b);
   double margin_met(int channel, std::size_t item, bool a, bool b);
-  void add_bump(std::uint32_t cls, double weight, double mean, double variance, double width);
-  void number(Index test, const OutcomeGrid& grid, std::size_t item, bool a, bool b, double weight, double* out);
+  void add_bump(std::uint32_t cls, double weight, double mean, double variance);
+  void number(Index test, std::size_t item, bool a, bool b, double weight, double* out);
   void words(Index test, std::size_t item, bool a, bool b, double weight, double* out);
   void findings(const model::Test& test, const OutcomeGrid& grid, std::vector<double>& table) const;
   void spread(const OutcomeGrid& grid, const Bump& bump, double* out) const;
@@ -73,9 +81,10 @@ class Forecaster {
   std::vector<FaultGroup> fault_groups_;
   std::vector<Bump> bumps_;
   std::vector<std::int32_t> slots_;          // hash of bumps
-  std::vector<float> margin_cache_;          // [item][margin number][activity], NaN: not yet
-  std::vector<int> margin_number_;           // by channel
-  std::size_t margin_count_ = 0;
+  std::deque<WeightedCell> coarse_;          // stand in for the fine cells of unlikely modes
+  std::vector<int> plane_;                   // by channel: row of moments_, -1 not prepared
+  std::vector<Moments> moments_;             // [plane][item], all faults present showing
+  std::vector<float> margin_met_;            // [plane][item], margins only
   bool exact_ = false;
   int visit_ = 0;
 };

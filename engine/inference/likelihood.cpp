@@ -10,7 +10,7 @@ namespace {
 
 constexpr double k_certain_sd = 6.5;      // a bound this far away is certain
 constexpr double k_log_impossible = -60;  // an observation no way explains: only a mistake can
-constexpr double k_explicit = 0.02;       // a mistake with at least this odds gets a state of its own
+constexpr double k_explicit = 0.04;       // a mistake with at least this odds gets a state of its own
 constexpr double k_keep_within = 14;      // nats below the best: branches kept for prediction
 constexpr double k_worth_within = 12;     // nats below the best: mistakes evaluated exactly
 constexpr int k_most_combinations = 128;
@@ -23,8 +23,8 @@ double log_add(double a, double b) {
 }  // namespace
 
 Likelihood::Likelihood(const Compiled& compiled, const Observations& observations)
-    : compiled_(compiled), observations_(observations), columns_(compiled.columns.size()),
-      events_(compiled.event_columns.size()), width_(2 + columns_ + compiled.workshop.instruments.size()) {
+    : compiled_(compiled), observations_(observations), columns_(compiled.width),
+      width_((1 + columns_ + compiled.workshop.instruments.size() + 3) / 4 * 4) {
   for (const auto& instrument : compiled.workshop.instruments)
     accuracy_.push_back(instrument.accuracy_log_sd * instrument.accuracy_log_sd);
   const auto& list = observations.list;
@@ -98,8 +98,8 @@ void Likelihood::prepare(const CellRef& cell, const Activity& activity) {
     x.row = expand(cell, activity.a >> x.observation & 1, activity.b >> x.observation & 1, x.channel,
                    &buffer_[k * compiled_.stride]);
     double vehicle = x.row.slope_b * x.row.slope_b, event = 0;
-    for (std::size_t j = 1; j < 2 + columns_; ++j) vehicle += x.row.table[j] * x.row.table[j];
-    for (std::size_t j = 2 + columns_; j < compiled_.stride; ++j) event += x.row.table[j] * x.row.table[j];
+    vehicle += dot(x.row.table + 1, x.row.table + 1, columns_);
+    for (std::size_t j = 1 + columns_; j < compiled_.stride; ++j) event += x.row.table[j] * x.row.table[j];
     x.own_event = event;
     x.variance = vehicle + event * x.share + (x.instrument >= 0 ? accuracy_[x.instrument] : 0);
   }
@@ -228,22 +228,19 @@ ChannelMoments Likelihood::predict(const CellRef& cell, bool active_a, bool acti
   const auto& description = compiled_.channels[channel];
   const int instrument = description.margin ? -1 : compiled_.tests[description.test].instrument;
   const double accuracy = instrument >= 0 ? accuracy_[instrument] : 0, calibration = std::sqrt(accuracy);
-  const std::size_t vehicle = 1 + columns_, at = vehicle + 1 + static_cast<std::size_t>(std::max(instrument, 0));
+  const std::size_t vehicle = columns_, at = vehicle + 1 + static_cast<std::size_t>(std::max(instrument, 0));
   const double* w = row.table + 1;
   ChannelMoments out{row.mean + row.slope_b * s.mean[vehicle] + calibration * s.mean[at],
                      row.slope_b * row.slope_b + accuracy};
-  for (std::size_t k = 0; k < vehicle; ++k) {
-    out.mean += w[k] * s.mean[k];
-    out.variance += w[k] * w[k];
-  }
+  out.mean += dot(w, s.mean.data(), vehicle);
+  out.variance += dot(w, w, vehicle);
   for (std::size_t d = 0; d < s.directions; ++d) {
     const double* v = &s.direction[d * s.width];
-    double c = row.slope_b * v[vehicle] + calibration * v[at];
-    for (std::size_t k = 0; k < vehicle; ++k) c += w[k] * v[k];
+    const double c = row.slope_b * v[vehicle] + calibration * v[at] + dot(w, v, vehicle);
     out.variance -= c * c;
   }
   out.variance = std::max(out.variance, 1e-12);
-  for (std::size_t k = 2 + columns_; k < compiled_.stride; ++k) out.variance += row.table[k] * row.table[k];
+  for (std::size_t k = 1 + columns_; k < compiled_.stride; ++k) out.variance += row.table[k] * row.table[k];
   return out;
 }
 

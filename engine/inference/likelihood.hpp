@@ -15,6 +15,18 @@
 
 namespace lostspark::inference {
 
+/// Scalar product of n numbers, n a multiple of four: no remainder loop, so that it vectorises.
+inline double dot(const double* x, const double* y, std::size_t n) {
+  double a = 0, b = 0, c = 0, d = 0;
+  for (std::size_t k = 0; k < n; k += 4) {
+    a += x[k] * y[k];
+    b += x[k + 1] * y[k + 1];
+    c += x[k + 2] * y[k + 2];
+    d += x[k + 3] * y[k + 3];
+  }
+  return (a + b) + (c + d);
+}
+
 /// Which cell predicts: up to two faults, each in a severity cell of one level.
 struct CellRef {
   Index a = model::k_none, b = model::k_none;
@@ -40,12 +52,12 @@ struct Branch {
 
 /// Row of a channel in a cell: points into the tables for up to one fault, into a buffer for two.
 struct Row {
-  const double* table = nullptr;               ///< [mean, slope a, vehicle columns, event columns]
+  const double* table = nullptr;               ///< [mean, slope a, vehicle columns, padding, event columns]
   double mean = 0;
   double slope_b = 0;
 };
 
-/// What a branch taught about the unknowns z = [severity a, vehicle columns, severity b, calibrations], prior N(0, I):
+/// What a branch taught about the unknowns z = [severity a, vehicle columns, padding, severity b, calibrations, padding], prior N(0, I):
 /// mean, and the directions that lost variance: Cov = I - sum of v v'.
 struct State {
   std::size_t width = 0, directions = 0;
@@ -99,7 +111,7 @@ class Likelihood {
 
   const Compiled& compiled_;
   const Observations& observations_;
-  std::size_t columns_ = 0, events_ = 0, width_ = 0;
+  std::size_t columns_ = 0, width_ = 0;        // Compiled::width; entries of z, padded
   std::vector<double> accuracy_;               // calibration variance by instrument
   std::vector<std::uint64_t> hookup_group_;    // observations of the same hook-up, by observation
   std::uint64_t explicit_ = 0;                 // first readings of the hook-ups whose mistake has a state of its own

@@ -13,6 +13,8 @@ constexpr double k_bin_sd = 0.7, k_exact_bin_sd = 0.5;  // bins per reading scat
 /// Probability of each outcome, classes added up.
 std::vector<double> whole_of(Forecaster& forecaster, Index test, const OutcomeGrid& grid) {
   std::vector<double> table, whole(grid.outcomes, 0.0);
+  const std::array<Index, 1> one{test};
+  forecaster.prepare(one);
   forecaster.gather(test, grid, table);
   for (std::size_t c = 0; c < forecaster.classes(); ++c)
     for (std::size_t k = 0; k < grid.outcomes; ++k) whole[k] += table[c * grid.outcomes + k];
@@ -56,6 +58,7 @@ Prediction summarise(const OutcomeGrid& grid, const std::vector<double>& outcome
 std::vector<Gain> Posterior::gains(std::span<const Index> tests) const {
   std::vector<Gain> out;
   Forecaster forecaster(*impl_);
+  forecaster.prepare(tests);
   std::vector<double> table, by_outcome;
   for (Index test : tests) {
     if (impl_->compiled->tests[test].instrument < 0) {
@@ -85,6 +88,7 @@ std::vector<Gain> Posterior::gains(std::span<const Index> tests) const {
 std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests, std::size_t most) const {
   std::vector<OutcomeTable> out;
   Forecaster forecaster(*impl_, {.by_repair = true});
+  forecaster.prepare(tests);
   std::vector<double> table;
   for (Index test : tests) {
     OutcomeTable result;
