@@ -531,7 +531,8 @@ class Tests {
       t.switch_output = b_.must(b_.outputs, kind.switch_output);
     }
     if (t.reads == model::Reads::margin_word) t.words = {"none", "irregular", "steady"};
-    if (place_at(t, stated, k_none)) add(std::move(t), alternative.suffix.empty());
+    const bool provoked = alternative.suffix.empty() && (stated == nullptr || stated->provoked);
+    if (place_at(t, stated, k_none)) add(std::move(t), provoked);
   }
 
   void finding(const FamilyTestKind& kind, const Alternative& alternative, const NetworkAccess* stated) {

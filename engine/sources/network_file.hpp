@@ -90,7 +90,7 @@ struct NetworkRepair {
 struct NetworkAccess {
   Said test, component;
   Access access;
-  bool has_place = false, has_covers = false, has_blind = false, offered = true;
+  bool has_place = false, has_covers = false, has_blind = false, offered = true, provoked = true;
 };
 
 struct NetworkBand {

@@ -10,6 +10,16 @@ namespace {
 
 const std::vector<std::string> k_zone_names{"heat", "wet", "vibration", "steering"};
 const std::vector<std::string> k_origins{"service_data", "shop", "judgement"};
+// Colours of IEC 60757, from memory.
+const std::vector<std::string> k_colours{"BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR"};
+
+bool is_colour(const std::string& text) {
+  if (text.size() % 2 != 0) return false;
+  for (std::size_t i = 0; i < text.size(); i += 2)
+    if (std::find(k_colours.begin(), k_colours.end(), text.substr(i, 2)) == k_colours.end()) return false;
+  return true;
+}
+
 constexpr double k_most_minutes = 1e4;
 constexpr double k_any = 1e12;
 
@@ -242,6 +252,8 @@ class Reader {
                                                                           : "goes with a connector only");
     item.ohm = s.number("ohm", 0.02, 1e-6, 1e6);
     item.colour = s.text("colour");
+    if (!is_colour(item.colour))
+      s.mistake("colour", "'" + item.colour + "' is no wire colour: expected letters of IEC 60757, as \"BK\" or \"BKRD\"");
     item.title = s.text("title", item.colour.empty() ? spoken(item.id.text) : "");
     item.access.place = s.text("place");
     item.access.covers = covers(s);
@@ -284,6 +296,7 @@ class Reader {
     a.has_covers = s.has("covers");
     a.has_blind = s.has("blind_min");
     a.offered = s.flag("offered", true);
+    a.provoked = s.flag("provoked", true);
     network_.accesses.push_back(std::move(a));
   }
 

@@ -100,6 +100,7 @@ TEST_CASE("one wrong thing is one line that names what was meant", "[sources][un
       {"zones = [\"wet\"]", "zones = [\"damp\"]", "unknown zone 'damp'"},
       {"link = \"source_lead\"", "link = \"source_leads\"", "the family has no link 'source_leads'"},
       {"pin = \"a\"", "pin = \"d\"", "connector 'consumer_connector' has no pin 'd'; valid: a, b, c"},
+      {"colour = \"GN\"", "colour = \"green\"", "'green' is no wire colour: expected letters of IEC 60757"},
       {"pin = \"b\"", "pin = \"a\"", "pin 'a' of 'consumer_connector' carries another chain already"},
       {"{ splice = \"stop_splice\" }", "{ splice = \"stop_splise\" }", "unknown splice 'stop_splise'; did you mean"},
       {"joins = \"consumer_connector.c.earth_side\"", "joins = \"consumer_connector.c.earthside\"",
