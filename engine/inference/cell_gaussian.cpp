@@ -10,7 +10,7 @@
 namespace lostspark::inference {
 namespace {
 
-constexpr double k_certain_sd = 6.5;
+constexpr double k_certain_sd = 4.8;    // a bound this far away is certain: 8e-7
 constexpr double k_log_sqrt_two_pi = 0.9189385332046727;
 constexpr std::size_t k_taken = ~std::size_t{0};  // a bound applied together with an earlier one
 const Hermite k_hermite;
@@ -139,13 +139,20 @@ void Likelihood::apply_bounds(State* state, double& log) {
     std::array<std::size_t, 16> group{};
     std::size_t members = 0;
     group[members++] = b;
-    if (!x.couples)
+    // Nearly certain bounds need no joint treatment: what one leaves of the other's doubt is of second order.
+    const auto doubtful = [&](std::size_t which) {
+      const auto& y = *chosen_[n + which];
+      const double sd = std::sqrt(std::max(cov_[which * m + which], 1e-14) + noise_[n + which]);
+      return normal_between((y.low - mean_[n + which]) / sd, (y.high - mean_[n + which]) / sd) < 0.98;
+    };
+    if (!x.couples && doubtful(b))
       for (std::size_t later = at + 1; later < steps && members < group.size(); ++later) {
         const std::size_t c = order_[later];
         if (c == k_taken || chosen_[n + c]->couples) continue;
         if (std::abs(cov_[c * m + c] - variance) > 0.02 * variance ||
             std::abs(cov_[b * m + c] - variance) > 0.01 * variance)
           continue;
+        if (!doubtful(c)) continue;
         group[members++] = c;
         order_[later] = k_taken;
       }
@@ -183,7 +190,7 @@ void Likelihood::apply_bounds(State* state, double& log) {
         for (std::size_t g = 0; g < members; ++g) {
           const auto& y = *chosen_[n + group[g]];
           const double s = std::sqrt(std::max(noise_[n + group[g]], 1e-6)), centre = mean_[n + group[g]] + u;
-          each[g] = normal_cdf((y.high - centre) / s) - normal_cdf((y.low - centre) / s);
+          each[g] = normal_between((y.low - centre) / s, (y.high - centre) / s);
           product *= each[g];
         }
         for (std::size_t g = 0; g < members; ++g) {

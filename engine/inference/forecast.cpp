@@ -14,26 +14,6 @@ constexpr std::size_t k_small_model = 400;  // cells; below it everything is kep
 constexpr double k_reach = 4.5;             // sd over which a bump is spread
 constexpr double k_fine_mass = 0.03;        // modes below this share are forecast on medium cells
 
-/// Normal distribution function by table: linear between 4,096 points over +-8 sd, error below 1e-6.
-class CdfTable {
- public:
-  CdfTable() {
-    for (int k = 0; k < k_size + 2; ++k) value_[k] = normal_cdf(-8 + 16.0 * k / k_size);
-  }
-  [[nodiscard]] double at(double x) const {
-    if (x <= -8) return 0;
-    if (x >= 8) return 1;
-    const double t = (x + 8) * (k_size / 16.0);
-    const int k = static_cast<int>(t);
-    return value_[k] + (value_[k + 1] - value_[k]) * (t - k);
-  }
-
- private:
-  static constexpr int k_size = 4096;
-  double value_[k_size + 2] = {};
-};
-const CdfTable k_cdf;
-
 }  // namespace
 
 double OutcomeGrid::mistaken_share(std::size_t outcome) const {

@@ -11,6 +11,34 @@ inline constexpr double k_infinity = std::numeric_limits<double>::infinity();
 
 /// Standard normal distribution function.
 inline double normal_cdf(double x) { return 0.5 * std::erfc(-x * std::numbers::sqrt2 / 2); }
+/// Normal distribution function by table: linear between 4,096 points over +-8 sd, absolute error below 5e-7.
+class CdfTable {
+ public:
+  CdfTable() {
+    for (int k = 0; k < k_size + 2; ++k) value_[k] = normal_cdf(-8 + 16.0 * k / k_size);
+  }
+  [[nodiscard]] double at(double x) const {
+    if (x <= -8) return 0;
+    if (x >= 8) return 1;
+    const double t = (x + 8) * (k_size / 16.0);
+    const int k = static_cast<int>(t);
+    return value_[k] + (value_[k + 1] - value_[k]) * (t - k);
+  }
+
+ private:
+  static constexpr int k_size = 4096;
+  double value_[k_size + 2] = {};
+};
+inline const CdfTable k_cdf;
+
+/// Probability of (a, b) under the standard normal: by table in the middle, exact in the tails, where digits count.
+inline double normal_between(double a, double b) {
+  if (a > -3 && a < 3 && b > 3) return 1 - k_cdf.at(a) - (b < 8 ? normal_cdf(-b) : 0);
+  if (b < 3 && b > -3 && a < -3) return k_cdf.at(b) - (a > -8 ? normal_cdf(a) : 0);
+  if (a > 0) return normal_cdf(-a) - normal_cdf(-b);
+  return normal_cdf(b) - normal_cdf(a);
+}
+
 /// Standard normal density.
 inline double normal_pdf(double x) { return std::exp(-0.5 * x * x) * 0.3989422804014327; }
 
