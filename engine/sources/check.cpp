@@ -15,7 +15,6 @@ namespace {
 constexpr double k_volts[] = {1e-9, 1.0, 200.0};
 constexpr double k_siemens[] = {1e-9, 1e-3, 1.0};
 
-
 class Checks {
  public:
   explicit Checks(std::shared_ptr<const Library> library) : library_(std::move(library)) {}
@@ -111,10 +110,12 @@ class Checks {
     for (const auto& r : t.stage_inputs) {
       if (r.stage != id) continue;
       if (r.kind == LS_INPUT_PARAMETER)
-        in.push_back(std::find_if(t.parameters.begin(), t.parameters.end(), [&](const auto& p) { return p.id == r.a; })
-                         ->typical);
+        in.push_back(std::find_if(t.parameters.begin(), t.parameters.end(), [&](const auto& p) {
+                       return p.id == r.a;
+                     })->typical);
       else if (r.kind == LS_INPUT_OUTPUT)
-        in.push_back(std::find_if(outputs.begin(), outputs.end(), [&](const auto& o) { return o.first == r.a; })->second);
+        in.push_back(
+            std::find_if(outputs.begin(), outputs.end(), [&](const auto& o) { return o.first == r.a; })->second);
       else if (r.kind == LS_INPUT_LINEAR_VOLTS)
         in.push_back(k_volts[level]);
       else

@@ -55,10 +55,10 @@ struct Build {
   model::Vehicle vehicle;
 
   Directory parameters, components, nodes, covers, conditions, setups, stages, outputs, modes, repairs, cautions, links;
-  std::vector<LinkPath> paths;         ///< by row of FamilyTables::links
+  std::vector<LinkPath> paths;  ///< by row of FamilyTables::links
   std::vector<Piece> pieces;
-  std::vector<std::string> node_keys;  ///< by node: what test ids call it, "exciter_connector.module_side"
-  std::vector<std::string> node_words; ///< by node: "the stator connector, control module side"
+  std::vector<std::string> node_keys;   ///< by node: what test ids call it, "exciter_connector.module_side"
+  std::vector<std::string> node_words;  ///< by node: "the stator connector, control module side"
 
   /// Row of a family id; InternalError when absent, since the family's tables were checked.
   [[nodiscard]] Index must(const Directory& directory, const std::string& id) const;

@@ -22,9 +22,9 @@ void build_parameters(Build& b) {
     if (said.id.text.empty()) continue;
     const auto row = b.parameters.find(said.id.text);
     if (row == model::k_none) {
-      b.mistakes.add(said.id.spot, path + ".id",
-                     "the family has no parameter '" + said.id.text + "'" +
-                         suggestion(said.id.text, b.parameters.ids()));
+      b.mistakes.add(
+          said.id.spot, path + ".id",
+          "the family has no parameter '" + said.id.text + "'" + suggestion(said.id.text, b.parameters.ids()));
       continue;
     }
     auto& p = b.vehicle.parameters[static_cast<std::size_t>(row)];
@@ -122,7 +122,7 @@ void build_elements(Build& b) {
     m.emf_parameter = parameter(e.emf);
     m.frequency_parameter = parameter(e.frequency);
     m.frequency_factor = parameter(e.frequency_factor);
-    m.use = e.used_in == LS_IN_OHM_TESTS  ? model::ElementUse::ohm_only
+    m.use = e.used_in == LS_IN_OHM_TESTS ? model::ElementUse::ohm_only
             : e.used_in == LS_IN_RUNNING ? model::ElementUse::running_only
                                          : model::ElementUse::always;
     m.component = b.vehicle.nodes[static_cast<std::size_t>(m.a != model::k_earth ? m.a : m.b)].component;
@@ -173,10 +173,17 @@ void build_stages(Build& b) {
       using Kind = model::StageInput::Kind;
       model::StageInput input;
       switch (in.kind) {
-        case LS_INPUT_PARAMETER: input = {Kind::parameter, b.must(b.parameters, in.a), model::k_none}; break;
-        case LS_INPUT_OUTPUT: input = {Kind::output, b.must(b.outputs, in.a), model::k_none}; break;
-        case LS_INPUT_LINEAR_VOLTS: input = {Kind::linear_volts, b.node_of(in.a), b.node_of(in.b)}; break;
-        default: input = {Kind::terminal, b.node_of(in.a), model::k_none};
+        case LS_INPUT_PARAMETER:
+          input = {Kind::parameter, b.must(b.parameters, in.a), model::k_none};
+          break;
+        case LS_INPUT_OUTPUT:
+          input = {Kind::output, b.must(b.outputs, in.a), model::k_none};
+          break;
+        case LS_INPUT_LINEAR_VOLTS:
+          input = {Kind::linear_volts, b.node_of(in.a), b.node_of(in.b)};
+          break;
+        default:
+          input = {Kind::terminal, b.node_of(in.a), model::k_none};
       }
       (input.kind == Kind::terminal ? m.terminal_count : m.scalar_count) += 1;
       m.inputs.push_back(input);

@@ -80,9 +80,10 @@ class Faults {
       m.labour_min = r.labour_min;
       m.success = r.success;
       // The part itself costs what the network says; other material what its class says.
-      m.price = r.price_class == 0                                                        ? 0
-                : m.kind == model::RepairKind::replace && r.price_class == c.price_class ? c.price
-                                                                                         : b_.network.price_of_class[r.price_class];
+      m.price = r.price_class == 0 ? 0
+                : m.kind == model::RepairKind::replace && r.price_class == c.price_class
+                    ? c.price
+                    : b_.network.price_of_class[r.price_class];
       m.covers = c.covers;
       add_repair(std::move(m));
     }
@@ -216,7 +217,8 @@ class Faults {
       r.labour_min = chafes ? 20 : 15;
       r.success = 0.95;
     } else {
-      r.title = "clean and " + std::string(piece.kind == Piece::Kind::earth_point ? "tighten" : "re-tension") + " the " + c.title;
+      r.title = "clean and " + std::string(piece.kind == Piece::Kind::earth_point ? "tighten" : "re-tension") +
+                " the " + c.title;
       r.kind = model::RepairKind::clean;
       r.labour_min = 12;
       r.success = 0.9;
@@ -261,7 +263,8 @@ class Faults {
     v_.elsewhere_share = here + elsewhere > 0 ? elsewhere / (here + elsewhere) : 0;
     v_.ignition_faults_per_vehicle = b_.network.ignition_faults_per_vehicle;
     for (auto& m : v_.modes)
-      m.prior = std::min(0.5, v_.ignition_faults_per_vehicle * m.share / 1000 * v_.components[at(m.component)].age_factor);
+      m.prior =
+          std::min(0.5, v_.ignition_faults_per_vehicle * m.share / 1000 * v_.components[at(m.component)].age_factor);
   }
 
   Build& b_;

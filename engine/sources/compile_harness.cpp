@@ -47,7 +47,7 @@ class Harness {
     std::vector<Index> nodes;        // items + 1; k_none: joined later
     const Item* start_join = nullptr;
     const Item* end_join = nullptr;
-    bool wire_end = false;           // the first wire has its own end at the terminal
+    bool wire_end = false;  // the first wire has its own end at the terminal
   };
 
   void mistake(Spot spot, const std::string& key, const std::string& message) {
@@ -66,7 +66,8 @@ class Harness {
     if (b_.components.find(id.text) != model::k_none) {
       // Twice in the file is the reader's to report; here only a clash with the family counts.
       for (const auto& c : b_.family.components)
-        if (c.id == id.text) mistake(id.spot, path, "'" + id.text + "' is a component of the family: choose another id");
+        if (c.id == id.text)
+          mistake(id.spot, path, "'" + id.text + "' is a component of the family: choose another id");
       return model::k_none;
     }
     model::Component c;
@@ -149,7 +150,8 @@ class Harness {
     }
   }
 
-  static bool straps_in_circle(const std::map<std::string, const NetworkHarnessItem*>& known, const std::string& start) {
+  static bool straps_in_circle(const std::map<std::string, const NetworkHarnessItem*>& known,
+                               const std::string& start) {
     std::set<std::string> seen;
     auto id = start;
     while (seen.insert(id).second) {
@@ -211,7 +213,9 @@ class Harness {
     const HarnessKind kind = item.kind == Item::Kind::connector ? HarnessKind::connector
                              : item.kind == Item::Kind::splice  ? HarnessKind::splice
                                                                 : HarnessKind::earth_point;
-    const char* word = kind == HarnessKind::connector ? "connector" : kind == HarnessKind::splice ? "splice" : "earth_point";
+    const char* word = kind == HarnessKind::connector ? "connector"
+                       : kind == HarnessKind::splice  ? "splice"
+                                                      : "earth_point";
     if (found == nullptr || found->kind != kind) {
       std::vector<std::string> names;
       for (const auto& other : b_.network.harness)
@@ -222,8 +226,9 @@ class Harness {
     }
     used_.insert(item.id.text);
     if (kind == HarnessKind::earth_point && (!last || link.to != "earth")) {
-      mistake(item.id.spot, item.path + ".earth_point",
-              last ? "link '" + link.id + "' does not end in earth" : "only the last item of a chain is an earth point");
+      mistake(
+          item.id.spot, item.path + ".earth_point",
+          last ? "link '" + link.id + "' does not end in earth" : "only the last item of a chain is an earth point");
       return false;
     }
     if (kind != HarnessKind::connector || item.pin.text.empty()) return true;
@@ -251,7 +256,9 @@ class Harness {
     if (from == to) return spoken_side(towards_start ? link.from : link.to);
     return (towards_start ? from : to) + "_side";
   }
-  static std::string spoken_side(const std::string& terminal) { return terminal.substr(terminal.find('.') + 1) + "_side"; }
+  static std::string spoken_side(const std::string& terminal) {
+    return terminal.substr(terminal.find('.') + 1) + "_side";
+  }
 
   std::string side_words(const FamilyLink& link, bool towards_start) const {
     const auto from = component_of(link.from), to = component_of(link.to);
@@ -318,8 +325,8 @@ class Harness {
     if (laid.end_join == nullptr) laid.nodes[n] = to_earth_point ? earth_end(*laid.items.back()) : b_.node_of(link.to);
     for (std::size_t i = 1; i < n; ++i) {
       const bool lug = i + 1 == n && to_earth_point;
-      laid.nodes[i] = lug ? b_.nodes.find(laid.items[i]->id.text + ".lug")
-                          : middle_node(link, laid.items[i - 1], laid.items[i]);
+      laid.nodes[i] =
+          lug ? b_.nodes.find(laid.items[i]->id.text + ".lug") : middle_node(link, laid.items[i - 1], laid.items[i]);
       if (lug) alias(link, *laid.items[i - 1], false, laid.nodes[i]);
     }
     if (laid.nodes[0] != model::k_none) {
@@ -451,8 +458,14 @@ class Harness {
     while (!next.empty()) {
       const auto& strap = *declared(next);
       used_.insert(next);
-      Piece piece{Piece::Kind::earth_point, b_.components.find(next), earth_element_.at(next), link, "", "",
-                  strap.zones, strap.exposure};
+      Piece piece{Piece::Kind::earth_point,
+                  b_.components.find(next),
+                  earth_element_.at(next),
+                  link,
+                  "",
+                  "",
+                  strap.zones,
+                  strap.exposure};
       v_.components[at(piece.component)].stops_engine |= b_.family.links[at(link)].stops_engine;
       path.elements.push_back(piece.element);
       path.nodes.push_back(v_.elements[at(piece.element)].b);
@@ -505,7 +518,9 @@ class Harness {
     for (const auto& item : b_.network.harness)
       if (!item.id.text.empty() && !used_.contains(item.id.text))
         mistake(item.id.spot,
-                item.kind == HarnessKind::connector ? "connector" : item.kind == HarnessKind::splice ? "splice" : "earth_point",
+                item.kind == HarnessKind::connector ? "connector"
+                : item.kind == HarnessKind::splice  ? "splice"
+                                                    : "earth_point",
                 "'" + item.id.text + "' is in no chain: expected a chain item, or remove it");
   }
 

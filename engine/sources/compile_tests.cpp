@@ -3,7 +3,7 @@
 #include <set>
 
 #include "lostspark_plugin.h"
-#include "sources/compile.hpp"
+#include "sources/plugs.hpp"
 #include "sources/text.hpp"
 
 namespace lostspark::sources {
@@ -15,19 +15,12 @@ std::size_t at(Index row) { return static_cast<std::size_t>(row); }
 
 constexpr double k_insulation_ohm = 1e6;
 
-// The nearest connector met along a link from one of its ends.
-struct Plug {
-  Index component = k_none;
-  Index near = k_none;  ///< node on the end's side of the contact
-  Index mated = k_none; ///< between the halves: opening it unplugs this pin
-};
-
 class Tests {
  public:
-  explicit Tests(Build& build) : b_(build), v_(build.vehicle) {}
+  explicit Tests(Build& build) : b_(build), v_(build.vehicle), plugs_(build) {}
 
   void run() {
-    effects();
+    plugs_.apply_effects();
     find_provocations();
     for (const auto& kind : b_.family.test_kinds) {
       const auto* stated = stated_access(kind.id);
@@ -39,99 +32,6 @@ class Tests {
   }
 
  private:
-  // ------------------------------------------------------------------------------------------------ set-ups
-  // Walks a link from its `terminal` end to the first connector contact.
-  Plug plug_at(Index link, const std::string& terminal) const {
-    const auto& l = b_.family.links[at(link)];
-    auto nodes = b_.paths[at(link)].nodes;
-    auto elements = b_.paths[at(link)].elements;
-    if (nodes.empty()) return {};
-    if (l.from != terminal) {
-      std::reverse(nodes.begin(), nodes.end());
-      std::reverse(elements.begin(), elements.end());
-    }
-    if (nodes.front() != b_.node_of(terminal)) return {};  // begins at a node of another chain
-    for (std::size_t i = 0; i < elements.size(); ++i) {
-      const auto component = v_.elements[at(elements[i])].component;
-      if (component == k_none || v_.components[at(component)].kind != model::ComponentKind::connector) continue;
-      return {component, nodes[i], nodes[i + 1]};
-    }
-    return {};
-  }
-
-  std::vector<Index> links_at(const std::string& terminal) const {
-    std::vector<Index> rows;
-    for (std::size_t i = 0; i < b_.family.links.size(); ++i)
-      if (b_.family.links[i].from == terminal || b_.family.links[i].to == terminal) rows.push_back(static_cast<Index>(i));
-    return rows;
-  }
-
-  void effects() {
-    for (const auto& e : b_.family.effects) {
-      const auto colon = e.owner.find(':');
-      const auto id = e.owner.substr(colon + 1);
-      const bool setup = e.owner.starts_with("setup:");
-      if (e.operation == LS_OPEN_TERMINAL) {
-        if (setup) open_terminal(v_.setups[at(b_.must(b_.setups, id))], e.target);
-        continue;
-      }
-      const model::Effect effect{
-          e.operation == LS_SET_PARAMETER ? model::EffectKind::set_parameter : model::EffectKind::scale_parameter,
-          b_.must(b_.parameters, e.target), e.value};
-      if (setup)
-        v_.setups[at(b_.must(b_.setups, id))].effects.push_back(effect);
-      else
-        v_.conditions[at(b_.must(b_.conditions, id))].effects.push_back(effect);
-    }
-  }
-
-  // Takes the harness off a terminal: at the nearest connector of each of its links, where it has one.
-  void open_terminal(model::Setup& setup, const std::string& terminal) {
-    bool at_terminal = false;
-    for (const auto link : links_at(terminal)) {
-      const auto plug = plug_at(link, terminal);
-      if (plug.component == k_none) {
-        // A link that begins at a node of another chain has nothing of its own at the terminal.
-        at_terminal |= !b_.paths[at(link)].joined_start || b_.family.links[at(link)].to == terminal;
-        continue;
-      }
-      add_missing(setup.touches, {plug.component});
-      open_node(setup, plug.mated);
-    }
-    if (at_terminal) open_node(setup, b_.node_of(terminal));
-    std::sort(setup.touches.begin(), setup.touches.end());
-  }
-
-  static void open_node(model::Setup& setup, Index node) {
-    const bool known = std::any_of(setup.effects.begin(), setup.effects.end(), [&](const model::Effect& e) {
-      return e.kind == model::EffectKind::open_node && e.target == node;
-    });
-    if (!known) setup.effects.push_back({model::EffectKind::open_node, node, 1});
-  }
-
-  bool opens(const std::vector<Index>& setups, Index node) const {
-    for (const auto s : setups)
-      for (const auto& e : v_.setups[at(s)].effects)
-        if (e.kind == model::EffectKind::open_node && e.target == node) return true;
-    return false;
-  }
-  bool opens_any(const std::vector<Index>& setups) const {
-    for (const auto s : setups)
-      for (const auto& e : v_.setups[at(s)].effects)
-        if (e.kind == model::EffectKind::open_node) return true;
-    return false;
-  }
-
-  // The set-ups take the harness off this very terminal.
-  bool opens_at(const std::vector<Index>& setups, const std::string& terminal) const {
-    if (opens(setups, b_.node_of(terminal))) return true;
-    const auto links = links_at(terminal);
-    return std::any_of(links.begin(), links.end(), [&](Index link) {
-      const auto plug = plug_at(link, terminal);
-      return plug.component != k_none && opens(setups, plug.mated);
-    });
-  }
-
   // ------------------------------------------------------------------------------------------------ provocations
   // Those that the network offers and that change how often some mode shows itself.
   void find_provocations() {
@@ -184,12 +84,21 @@ class Tests {
 
   void make(const FamilyTestKind& kind, const NetworkAccess* stated) {
     for (const auto& alternative : alternatives(kind)) switch (kind.reads) {
-        case LS_READS_HARNESS_VOLTS: volts(kind, alternative); break;
-        case LS_READS_HARNESS_DROP: drops(kind, alternative); break;
-        case LS_READS_OHMS: ohms(kind, alternative); break;
+        case LS_READS_HARNESS_VOLTS:
+          volts(kind, alternative);
+          break;
+        case LS_READS_HARNESS_DROP:
+          drops(kind, alternative);
+          break;
+        case LS_READS_OHMS:
+          ohms(kind, alternative);
+          break;
         case LS_READS_OUTPUT:
-        case LS_READS_MARGIN_WORD: output(kind, alternative, stated); break;
-        default: finding(kind, alternative, stated);
+        case LS_READS_MARGIN_WORD:
+          output(kind, alternative, stated);
+          break;
+        default:
+          finding(kind, alternative, stated);
       }
   }
 
@@ -285,8 +194,9 @@ class Tests {
       reached[at(queue[k])] = true;
       for (std::size_t e = 0; e < v_.elements.size(); ++e) {
         const auto& element = v_.elements[e];
-        if (element.use == model::ElementUse::running_only || (element.a != queue[k] && element.b != queue[k])) continue;
-        if (opens(setups, element.a) || opens(setups, element.b)) continue;
+        if (element.use == model::ElementUse::running_only || (element.a != queue[k] && element.b != queue[k]))
+          continue;
+        if (plugs_.opens(setups, element.a) || plugs_.opens(setups, element.b)) continue;
         seen[e] = true;
         // Behind a sound switch or insulation nothing is seen.
         const auto p = element.resistance_parameter;
@@ -309,7 +219,7 @@ class Tests {
   // Points of a link that still hang on its source under these set-ups: [0, last].
   std::size_t last_live_point(const LinkPath& path, const std::vector<Index>& setups) const {
     for (std::size_t i = 0; i + 1 < path.nodes.size(); ++i)
-      if (opens(setups, path.nodes[i]) || opens(setups, path.nodes[i + 1])) return i;
+      if (plugs_.opens(setups, path.nodes[i]) || plugs_.opens(setups, path.nodes[i + 1])) return i;
     return path.nodes.size() - 1;
   }
 
@@ -352,7 +262,8 @@ class Tests {
       if (v_.nodes[at(path.nodes[i])].probe) points.push_back(i);
     if (points.size() < 2) return;
     const bool whole = b_.family.links[at(link_row)].to == "earth" && path.nodes[points.back()] == model::k_earth;
-    if (whole) drop(kind, alternative, path, points.front(), points.back(), b_.family.links[at(link_row)].id + ".whole");
+    if (whole)
+      drop(kind, alternative, path, points.front(), points.back(), b_.family.links[at(link_row)].id + ".whole");
     for (std::size_t k = 0; k + 1 < points.size(); ++k) {
       if (whole && points.size() == 2) break;  // the same as the whole
       drop(kind, alternative, path, points[k], points[k + 1], across(path, points[k], points[k + 1]));
@@ -399,16 +310,16 @@ class Tests {
 
   // ------------------------------------------------------------------------------------------------ ohms
   void ohms(const FamilyTestKind& kind, Alternative alternative) {
-    const bool given = opens_any(alternative.setups);
+    const bool given = plugs_.opens_any(alternative.setups);
     Index a = b_.node_of(kind.subject);
-    if (given && !opens_at(alternative.setups, kind.subject))
-      a = far_side_of_opened(kind.subject, alternative.setups);
+    if (given && !plugs_.opens_at(alternative.setups, kind.subject))
+      a = plugs_.loose_end(kind.subject, alternative.setups);
     else
-      a = measured_at(kind.subject);
+      a = plugs_.measured_at(kind.subject);
     if (a == k_none) return;
-    if (!given && !links_at(kind.subject).empty()) alternative.setups.push_back(unplug(kind.subject));
+    if (!given && !plugs_.links_at(kind.subject).empty()) alternative.setups.push_back(plugs_.unplug(kind.subject));
     std::sort(alternative.setups.begin(), alternative.setups.end());
-    const Index b = kind.against == "earth" ? model::k_earth : return_at(kind.against);
+    const Index b = kind.against == "earth" ? model::k_earth : plugs_.return_at(kind.against);
     if (b == k_none || a == b) return;
     auto t = start(kind, alternative, b_.node_keys[at(a)]);
     t.reads = model::Reads::ohms;
@@ -421,74 +332,6 @@ class Tests {
     auto covers = node.covers;
     add_missing(covers, v_.nodes[at(b)].covers);
     if (set_access(t, std::move(covers), -1)) add(std::move(t), true);
-  }
-
-  // Where the component's side of a terminal can be reached: the terminal, or its half of the nearest connector.
-  Index measured_at(const std::string& terminal) const {
-    const auto node = b_.node_of(terminal);
-    for (const auto link : links_at(terminal)) {
-      const auto plug = plug_at(link, terminal);
-      if (plug.component != k_none && v_.nodes[at(plug.near)].probe) return plug.near;
-    }
-    return v_.nodes[at(node)].probe ? node : k_none;
-  }
-
-  // The other end of the meter: the terminal's own half of a connector, itself, or bare metal if it is bolted there.
-  Index return_at(const std::string& terminal) const {
-    const auto found = measured_at(terminal);
-    if (found != k_none) return found;
-    for (const auto link : links_at(terminal))
-      if (b_.family.links[at(link)].to == "earth") return model::k_earth;
-    return k_none;
-  }
-
-  // With the harness unplugged somewhere else, its loose end is the handy place: the point next to what was opened.
-  Index far_side_of_opened(const std::string& terminal, const std::vector<Index>& setups) const {
-    for (const auto link : links_at(terminal)) {
-      const auto& path = b_.paths[at(link)];
-      for (std::size_t i = 0; i < path.nodes.size(); ++i) {
-        if (!opens(setups, path.nodes[i])) continue;
-        const bool subject_first = b_.family.links[at(link)].from == terminal;
-        const auto k = subject_first ? i - 1 : i + 1;  // i is never the subject's own end here
-        if (k < path.nodes.size() && path.nodes[k] != model::k_earth && v_.nodes[at(path.nodes[k])].probe)
-          return path.nodes[k];
-      }
-    }
-    return measured_at(terminal);
-  }
-
-  // A set-up of the network's own: the connector (or the wire) taken off this terminal.
-  Index unplug(const std::string& terminal) {
-    const auto node = b_.node_of(terminal);
-    Plug plug;
-    for (const auto link : links_at(terminal)) {
-      const auto other = plug_at(link, terminal);
-      if (plug.component == k_none) plug = other;
-    }
-    const auto component = terminal.substr(0, terminal.find('.'));
-    const bool has_plug = plug.component != k_none;
-    auto id = has_plug ? v_.components[at(plug.component)].id + "_unplugged"
-                       : component + "_" + terminal.substr(terminal.find('.') + 1) + "_off";
-    if (const auto known = b_.setups.find(id); known != k_none) return known;
-    model::Setup s;
-    s.id = id;
-    const auto& title = v_.components[at(has_plug ? plug.component : b_.must(b_.components, component))].title;
-    s.title = has_plug ? title + " unplugged" : "wire off the " + title;
-    s.instruction = has_plug ? "unplug the " + title : "take the wire off the " + title;
-    s.minutes = has_plug ? 1 : 2;
-    s.moves_contacts = has_plug;
-    if (has_plug) s.touches = {plug.component};
-    // The whole connector comes apart, not only the pin in question.
-    for (const auto& path : b_.paths)
-      for (std::size_t i = 1; i + 1 < path.nodes.size(); ++i)
-        if (has_plug && v_.nodes[at(path.nodes[i])].side == "mated" &&
-            v_.nodes[at(path.nodes[i])].component == plug.component)
-          open_node(s, path.nodes[i]);
-    for (const auto link : links_at(terminal))
-      if (plug_at(link, terminal).component == k_none && !b_.paths[at(link)].nodes.empty()) open_node(s, node);
-    b_.setups.add(id, static_cast<Index>(v_.setups.size()));
-    v_.setups.push_back(std::move(s));
-    return static_cast<Index>(v_.setups.size()) - 1;
   }
 
   // ------------------------------------------------------------------------------------------------ outputs, findings
@@ -587,7 +430,8 @@ class Tests {
     if (place_at(t, stated, component)) add(std::move(t), false);
   }
 
-  // "exciter.open", "exciter.*", "*.corroded" (also pin_1_corroded), and "component.*": any mode of the component looked at.
+  // "exciter.open", "exciter.*", "*.corroded" (also pin_1_corroded), and "component.*": any mode of the component
+  // looked at.
   static bool covers_mode(const std::string& pattern, const std::string& mode) {
     if (pattern == "component.*" || matches(pattern, mode)) return true;
     if (!pattern.starts_with("*.")) return false;
@@ -605,9 +449,9 @@ class Tests {
         b_.mistakes.add(a.test.spot, path + ".test",
                         "the family has no test kind '" + a.test.text + "'" + suggestion(a.test.text, kinds));
       if (!a.component.text.empty() && b_.components.find(a.component.text) == k_none)
-        b_.mistakes.add(a.component.spot, path + ".component",
-                        "unknown component '" + a.component.text + "'" +
-                            suggestion(a.component.text, b_.components.ids()));
+        b_.mistakes.add(
+            a.component.spot, path + ".component",
+            "unknown component '" + a.component.text + "'" + suggestion(a.component.text, b_.components.ids()));
     }
   }
 
@@ -635,6 +479,7 @@ class Tests {
 
   Build& b_;
   model::Vehicle& v_;
+  Plugs plugs_;
   std::vector<Index> provocations_;
   std::set<std::string> ids_;
 };

@@ -12,9 +12,9 @@ namespace {
 
 using Names = std::vector<std::string>;
 
-const Names k_units{"volt",  "ohm",     "henry", "farad",    "rpm",    "second",    "celsius",
-                    "one",   "kilovolt", "ampere", "hertz",  "metre",  "degree",    "joule",
-                    "watt",  "siemens", "millimetre", "microsecond", "millisecond", "coulomb"};
+const Names k_units{"volt", "ohm",      "henry",      "farad",       "rpm",         "second", "celsius",
+                    "one",  "kilovolt", "ampere",     "hertz",       "metre",       "degree", "joule",
+                    "watt", "siemens",  "millimetre", "microsecond", "millisecond", "coulomb"};
 const Names k_test_units{"volt", "ohm", "kilovolt", "ampere", "rpm", "word", "degree", "millisecond"};
 const Names k_carries{"energy", "trigger", "inhibit", "earth", "high_tension", "supply", "sense"};
 const Names k_repair_kinds{"clean", "adjust", "replace"};
@@ -249,8 +249,12 @@ class Checker {
         if (r.stage != stage.id) continue;
         if (terminals_begun && r.kind != LS_INPUT_TERMINAL) say(name + ": terminals must be its last inputs");
         switch (r.kind) {
-          case LS_INPUT_PARAMETER: known(parameters_, name, "input parameter", r.a); break;
-          case LS_INPUT_OUTPUT: known(outputs_so_far, name, "output of an earlier stage", r.a); break;
+          case LS_INPUT_PARAMETER:
+            known(parameters_, name, "input parameter", r.a);
+            break;
+          case LS_INPUT_OUTPUT:
+            known(outputs_so_far, name, "output of an earlier stage", r.a);
+            break;
           case LS_INPUT_LINEAR_VOLTS:
             known(ends_, name, "input terminal", r.a);
             known(ends_, name, "input terminal", r.b);
@@ -259,7 +263,8 @@ class Checker {
             known(terminals_, name, "input terminal", r.a);
             terminals_begun = true;
             break;
-          default: say(name + ": input kind " + std::to_string(r.kind) + " is unknown");
+          default:
+            say(name + ": input kind " + std::to_string(r.kind) + " is unknown");
         }
       }
       bool any = false;
@@ -330,12 +335,17 @@ class Checker {
         known(terminals_, name, "terminal", r.subject);
         known(ends_, name, "terminal", r.against);
         break;
-      case LS_READS_OUTPUT: known(outputs_, name, "output", r.subject); break;
-      case LS_READS_MARGIN_WORD: known(margins_, name, "margin", r.subject); break;
+      case LS_READS_OUTPUT:
+        known(outputs_, name, "output", r.subject);
+        break;
+      case LS_READS_MARGIN_WORD:
+        known(margins_, name, "margin", r.subject);
+        break;
       case LS_READS_FINDING:
         if (r.subject != "components") known_or_empty(components_, name, "component", r.subject);
         break;
-      default: say(name + ": reads " + std::to_string(r.reads) + " is unknown");
+      default:
+        say(name + ": reads " + std::to_string(r.reads) + " is unknown");
     }
   }
 
@@ -388,8 +398,9 @@ std::string option_mistake(const FamilyOption& option, const std::string& value)
   if (dots == std::string::npos) return "";
   const long least = std::strtol(option.choices.c_str(), nullptr, 10);
   const long most = std::strtol(option.choices.c_str() + dots + 2, nullptr, 10);
-  return number < least || number > most ? "a whole number from " + std::to_string(least) + " to " + std::to_string(most)
-                                         : "";
+  return number < least || number > most
+             ? "a whole number from " + std::to_string(least) + " to " + std::to_string(most)
+             : "";
 }
 
 std::vector<std::string> problems_of(const FamilyTables& tables) { return Checker(tables).run(); }

@@ -43,34 +43,53 @@ FamilyOption copy(const ls_option_v0& c, Row& r) {
           r.text(c.choices, "choices"), r.text(c.description, "description")};
 }
 FamilyParameter copy(const ls_parameter_v0& c, Row& r) {
-  return {r.text(c.id, "id"), r.text(c.unit, "unit"), r.text(c.description, "description"),
-          r.number(c.typical, "typical"), r.number(c.log_sd, "log_sd"), r.number(c.event_log_sd, "event_log_sd")};
+  return {r.text(c.id, "id"),
+          r.text(c.unit, "unit"),
+          r.text(c.description, "description"),
+          r.number(c.typical, "typical"),
+          r.number(c.log_sd, "log_sd"),
+          r.number(c.event_log_sd, "event_log_sd")};
 }
 FamilyComponent copy(const ls_component_v0& c, Row& r) {
-  return {r.text(c.id, "id"), r.text(c.title, "title"), r.text(c.group, "group"), c.kind, c.price_class,
-          c.stops_engine != 0};
+  return {r.text(c.id, "id"), r.text(c.title, "title"), r.text(c.group, "group"), c.kind,
+          c.price_class,      c.stops_engine != 0};
 }
 FamilyTerminal copy(const ls_terminal_v0& c, Row& r) {
   return {r.text(c.component, "component"), r.text(c.id, "id"), r.text(c.din_72552, "din_72552"),
           r.text(c.title, "title")};
 }
 FamilyElement copy(const ls_element_v0& c, Row& r) {
-  return {r.text(c.id, "id"), r.text(c.terminal_a, "terminal_a"), r.text(c.terminal_b, "terminal_b"),
-          r.text(c.resistance_ohm, "resistance_ohm"), r.text(c.inductance_henry, "inductance_henry"),
-          r.text(c.emf_volt, "emf_volt"), r.text(c.frequency_hertz, "frequency_hertz"),
-          r.text(c.frequency_factor, "frequency_factor"), c.used_in};
+  return {r.text(c.id, "id"),
+          r.text(c.terminal_a, "terminal_a"),
+          r.text(c.terminal_b, "terminal_b"),
+          r.text(c.resistance_ohm, "resistance_ohm"),
+          r.text(c.inductance_henry, "inductance_henry"),
+          r.text(c.emf_volt, "emf_volt"),
+          r.text(c.frequency_hertz, "frequency_hertz"),
+          r.text(c.frequency_factor, "frequency_factor"),
+          c.used_in};
 }
 FamilyLink copy(const ls_link_v0& c, Row& r) {
-  return {r.text(c.id, "id"), r.text(c.title, "title"), r.text(c.from, "from"), r.text(c.to, "to"),
-          r.text(c.carries, "carries"), r.text(c.group, "group"), r.number(c.corroded_share, "corroded_share"),
-          r.number(c.open_share, "open_share"), r.number(c.chafed_share, "chafed_share"),
-          r.number(c.corroded_mild_ohm, "corroded_mild_ohm"), r.number(c.corroded_severe_ohm, "corroded_severe_ohm"),
-          r.number(c.chafed_mild_ohm, "chafed_mild_ohm"), r.number(c.chafed_severe_ohm, "chafed_severe_ohm"),
+  return {r.text(c.id, "id"),
+          r.text(c.title, "title"),
+          r.text(c.from, "from"),
+          r.text(c.to, "to"),
+          r.text(c.carries, "carries"),
+          r.text(c.group, "group"),
+          r.number(c.corroded_share, "corroded_share"),
+          r.number(c.open_share, "open_share"),
+          r.number(c.chafed_share, "chafed_share"),
+          r.number(c.corroded_mild_ohm, "corroded_mild_ohm"),
+          r.number(c.corroded_severe_ohm, "corroded_severe_ohm"),
+          r.number(c.chafed_mild_ohm, "chafed_mild_ohm"),
+          r.number(c.chafed_severe_ohm, "chafed_severe_ohm"),
           c.stops_engine != 0};
 }
 FamilyMode copy(const ls_mode_v0& c, Row& r) {
-  FamilyMode m{r.text(c.id, "id"), r.text(c.component, "component"), r.text(c.title, "title"), r.text(c.group, "group"),
-               r.text(c.repair, "repair"), r.text(c.how_it_fails, "how_it_fails"), r.number(c.share, "share"), {}};
+  FamilyMode m{r.text(c.id, "id"),         r.text(c.component, "component"),
+               r.text(c.title, "title"),   r.text(c.group, "group"),
+               r.text(c.repair, "repair"), r.text(c.how_it_fails, "how_it_fails"),
+               r.number(c.share, "share"), {}};
   const double seen[6] = {c.visible.unprovoked, c.visible.hot,      c.visible.wet,
                           c.visible.shaken,     c.visible.steering, c.visible.loaded};
   for (std::size_t i = 0; i < 6; ++i) m.visible[i] = r.number(seen[i], "visible");
@@ -82,16 +101,22 @@ FamilyChange copy(const ls_change_v0& c, Row& r) {
           r.number(c.severe, "severe")};
 }
 FamilyRepair copy(const ls_repair_v0& c, Row& r) {
-  return {r.text(c.id, "id"), r.text(c.component, "component"), r.text(c.title, "title"), r.text(c.kind, "kind"),
-          r.number(c.labour_min, "labour_min"), r.number(c.success, "success"), c.price_class};
+  return {r.text(c.id, "id"),     r.text(c.component, "component"),     r.text(c.title, "title"),
+          r.text(c.kind, "kind"), r.number(c.labour_min, "labour_min"), r.number(c.success, "success"),
+          c.price_class};
 }
 FamilyCondition copy(const ls_condition_v0& c, Row& r) {
-  return {r.text(c.id, "id"), r.text(c.kind, "kind"), r.text(c.title, "title"), r.text(c.visibility, "visibility"),
-          r.text(c.instruction, "instruction"), r.number(c.minutes, "minutes"), c.needs};
+  return {r.text(c.id, "id"),
+          r.text(c.kind, "kind"),
+          r.text(c.title, "title"),
+          r.text(c.visibility, "visibility"),
+          r.text(c.instruction, "instruction"),
+          r.number(c.minutes, "minutes"),
+          c.needs};
 }
 FamilySetup copy(const ls_setup_v0& c, Row& r) {
-  return {r.text(c.id, "id"), r.text(c.title, "title"), r.text(c.instruction, "instruction"), r.text(c.tool, "tool"),
-          r.number(c.minutes, "minutes"), r.number(c.moves_contacts, "moves_contacts") != 0};
+  return {r.text(c.id, "id"),     r.text(c.title, "title"),       r.text(c.instruction, "instruction"),
+          r.text(c.tool, "tool"), r.number(c.minutes, "minutes"), r.number(c.moves_contacts, "moves_contacts") != 0};
 }
 FamilyEffect copy(const ls_effect_v0& c, Row& r) {
   return {r.text(c.owner, "owner"), r.text(c.target, "target"), c.operation, r.number(c.value, "value")};
@@ -103,8 +128,12 @@ FamilyStageInput copy(const ls_stage_input_v0& c, Row& r) {
   return {r.text(c.stage, "stage"), r.text(c.a, "a"), r.text(c.b, "b"), c.kind};
 }
 FamilyStageOutput copy(const ls_stage_output_v0& c, Row& r) {
-  return {r.text(c.stage, "stage"), r.text(c.id, "id"), r.text(c.unit, "unit"), r.text(c.terminal, "terminal"),
-          r.text(c.description, "description"), c.kind};
+  return {r.text(c.stage, "stage"),
+          r.text(c.id, "id"),
+          r.text(c.unit, "unit"),
+          r.text(c.terminal, "terminal"),
+          r.text(c.description, "description"),
+          c.kind};
 }
 FamilyRegime copy(const ls_regime_v0& c, Row& r) { return {r.text(c.id, "id"), r.text(c.margin, "margin")}; }
 FamilyTestKind copy(const ls_test_kind_v0& c, Row& r) {
@@ -163,10 +192,10 @@ std::vector<std::pair<std::string, double>> parse_groups(const std::string& tabl
   return groups;
 }
 
-const char* const k_table_names[LS_TABLE_COUNT] = {
-    "option",     "parameter", "component", "terminal", "element",     "link",         "mode",
-    "change",     "repair",    "condition", "set-up",   "effect",      "stage",        "stage input",
-    "stage output", "regime",  "test kind", "finding",  "caution",     "complaint"};
+const char* const k_table_names[LS_TABLE_COUNT] = {"option", "parameter", "component", "terminal",    "element",
+                                                   "link",   "mode",      "change",    "repair",      "condition",
+                                                   "set-up", "effect",    "stage",     "stage input", "stage output",
+                                                   "regime", "test kind", "finding",   "caution",     "complaint"};
 
 struct Table {
   const Library& library;

@@ -124,7 +124,8 @@ struct FamilyTables {
 /// Complaint groups a component, link or mode may belong to.
 [[nodiscard]] const std::vector<std::string>& complaint_groups();
 
-/// What the option expects, if `value` (as text) does not fit it: "true or false", "a whole number from 1 to 4"; else "".
+/// What the option expects, if `value` (as text) does not fit it: "true or false", "a whole number from 1 to 4"; else
+/// "".
 [[nodiscard]] std::string option_mistake(const FamilyOption& option, const std::string& value);
 
 /// Everything that is wrong inside the tables: duplicate or ill-formed ids, unknown references, numbers out of range.

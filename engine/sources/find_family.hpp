@@ -11,6 +11,7 @@ namespace lostspark::sources {
 
 /// Opens the family's library. A family that no folder has is a mistake of the file at `family.spot`: null is returned.
 /// Throws PluginError where the library that must be it (by file name) is broken.
-[[nodiscard]] std::shared_ptr<const Library> find_family(const Folders& folders, const Said& family, Mistakes& mistakes);
+[[nodiscard]] std::shared_ptr<const Library> find_family(const Folders& folders, const Said& family,
+                                                         Mistakes& mistakes);
 
 }  // namespace lostspark::sources

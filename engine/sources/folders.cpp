@@ -94,8 +94,8 @@ std::vector<FamilyInfo> list_families(const Folders& folders, std::vector<std::s
     for (const auto& file : files_in(folder, ".so")) {
       try {
         const auto library = Library::open(file);
-        const bool known = std::any_of(families.begin(), families.end(),
-                                       [&](const FamilyInfo& f) { return f.id == library->id(); });
+        const bool known =
+            std::any_of(families.begin(), families.end(), [&](const FamilyInfo& f) { return f.id == library->id(); });
         if (!known) families.push_back({library->id(), library->title(), library->version(), file});
       } catch (const PluginError& error) {
         problems.emplace_back(error.what());

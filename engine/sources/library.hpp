@@ -9,7 +9,8 @@
 
 namespace lostspark::sources {
 
-/// One open plugin library. Whoever calls into the plugin keeps a shared_ptr to it, declared before what it needs it for.
+/// One open plugin library. Whoever calls into the plugin keeps a shared_ptr to it, declared before what it needs it
+/// for.
 class Library {
  public:
   /// Opens and checks the library. Throws PluginError naming the file and the cause: not a library, missing symbol,

@@ -34,8 +34,8 @@ Settings settings_of(const NetworkFile& network, const std::vector<FamilyOption>
   }
   for (const auto& [id, text] : network.options)
     if (std::find(names.begin(), names.end(), id.text) == names.end())
-      mistakes.add(id.spot, "options." + id.text, "the family has no option '" + id.text + "'" +
-                                                      suggestion(id.text, names));
+      mistakes.add(id.spot, "options." + id.text,
+                   "the family has no option '" + id.text + "'" + suggestion(id.text, names));
   return settings;
 }
 

@@ -11,8 +11,8 @@
 
 namespace lostspark::sources {
 
-/// Where to look; filled by default_folders(): LOSTSPARK_PLUGINS / LOSTSPARK_NETWORKS (colon-separated), the user's data
-/// folder, then the folders beside the program (build or install tree).
+/// Where to look; filled by default_folders(): LOSTSPARK_PLUGINS / LOSTSPARK_NETWORKS (colon-separated), the user's
+/// data folder, then the folders beside the program (build or install tree).
 struct Folders {
   std::vector<std::filesystem::path> plugins, networks;
 };

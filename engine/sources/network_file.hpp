@@ -56,14 +56,14 @@ struct NetworkHarnessItem {
 
 struct NetworkChainItem {
   enum class Kind { wire, connector, splice, earth_point, joins } kind = Kind::wire;
-  Said id;                 ///< of the wire, connector ...; node for joins
+  Said id;  ///< of the wire, connector ...; node for joins
   Said pin;
   double ohm = 0.02;
   std::string colour, title;
   Access access;
   Zones zones;
   double exposure = 1;
-  std::string path;        ///< "chain[2].items[1]", for messages
+  std::string path;  ///< "chain[2].items[1]", for messages
 };
 
 struct NetworkChain {
@@ -121,8 +121,8 @@ struct NetworkFile {
 /// Throws InputError at once only where the text is no TOML.
 [[nodiscard]] NetworkFile read_network(const std::string& text, Mistakes& mistakes);
 
-/// Cover ids that stand in a circle ("a needs b needs a"), in order of the circle; empty: none. Ids that no cover has are
-/// passed over.
+/// Cover ids that stand in a circle ("a needs b needs a"), in order of the circle; empty: none. Ids that no cover has
+/// are passed over.
 [[nodiscard]] std::vector<std::string> cover_circle(const std::vector<NetworkCover>& covers);
 
 }  // namespace lostspark::sources

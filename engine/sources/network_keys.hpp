@@ -1,5 +1,5 @@
-// Every key of the files a person writes: name, unit, default, meaning. Readers accept these and no others; the tables in
-// docs/network-files.md and docs/workshop.md are these rows (a test compares them).
+// Every key of the files a person writes: name, unit, default, meaning. Readers accept these and no others; the tables
+// in docs/network-files.md and docs/workshop.md are these rows (a test compares them).
 #pragma once
 
 #include <span>

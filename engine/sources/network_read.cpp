@@ -11,7 +11,8 @@ namespace {
 const std::vector<std::string> k_zone_names{"heat", "wet", "vibration", "steering"};
 const std::vector<std::string> k_origins{"service_data", "shop", "judgement"};
 // Colours of IEC 60757, from memory.
-const std::vector<std::string> k_colours{"BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR"};
+const std::vector<std::string> k_colours{"BK", "BN", "RD", "OG", "YE", "GN", "BU",
+                                         "VT", "GY", "WH", "PK", "GD", "TQ", "SR"};
 
 bool is_colour(const std::string& text) {
   if (text.size() % 2 != 0) return false;
@@ -177,8 +178,8 @@ class Reader {
       else if (said.text == "steering")
         z.steering = true;
       else
-        mistakes_.add(said.spot, s.path_of("zones"), "unknown zone '" + said.text + "'" +
-                                                         suggestion(said.text, k_zone_names));
+        mistakes_.add(said.spot, s.path_of("zones"),
+                      "unknown zone '" + said.text + "'" + suggestion(said.text, k_zone_names));
     }
     return z;
   }
@@ -221,7 +222,8 @@ class Reader {
         if (const auto* table = entry.as_table())
           chain_item(*table, path, chain);
         else
-          mistakes_.add(spot_of(entry), path, "expected an item { wire = \"...\" }, { connector = \"...\", pin = \"...\" } ...");
+          mistakes_.add(spot_of(entry), path,
+                        "expected an item { wire = \"...\" }, { connector = \"...\", pin = \"...\" } ...");
       }
     }
     network_.chains.push_back(std::move(chain));
@@ -248,12 +250,14 @@ class Reader {
       mistakes_.add(s.spot(), path, "expected exactly one of wire, connector, splice, earth_point, joins");
     item.pin = {s.text("pin"), s.spot_of_key("pin")};
     if (named == 1 && (item.kind == Kind::connector) != s.has("pin"))
-      mistakes_.add(s.spot(), path + ".pin", item.kind == Kind::connector ? "is missing: expected the pin of the connector"
-                                                                          : "goes with a connector only");
+      mistakes_.add(s.spot(), path + ".pin",
+                    item.kind == Kind::connector ? "is missing: expected the pin of the connector"
+                                                 : "goes with a connector only");
     item.ohm = s.number("ohm", 0.02, 1e-6, 1e6);
     item.colour = s.text("colour");
     if (!is_colour(item.colour))
-      s.mistake("colour", "'" + item.colour + "' is no wire colour: expected letters of IEC 60757, as \"BK\" or \"BKRD\"");
+      s.mistake("colour",
+                "'" + item.colour + "' is no wire colour: expected letters of IEC 60757, as \"BK\" or \"BKRD\"");
     item.title = s.text("title", item.colour.empty() ? spoken(item.id.text) : "");
     item.access.place = s.text("place");
     item.access.covers = covers(s);
@@ -307,7 +311,8 @@ class Reader {
     b.high = s.number("high", 0, 0, k_any);
     b.origin = origin_of(s.choice("origin", "judgement", k_origins));
     (void)s.text("note");
-    if (!s.has("low") && !s.has("high")) mistakes_.add(s.spot(), s.path_of("low"), "is missing: expected low, high or both");
+    if (!s.has("low") && !s.has("high"))
+      mistakes_.add(s.spot(), s.path_of("low"), "is missing: expected low, high or both");
     if (s.has("low") && s.has("high") && b.low > b.high)
       s.mistake("high", "is below low: expected " + number_text(b.low) + " or more");
     network_.bands.push_back(std::move(b));
@@ -319,7 +324,8 @@ class Reader {
     std::size_t number = 0;
     for (const auto& c : network_.covers) {
       ++number;
-      for (const auto& said : c.first) cover_mentions_.emplace_back(said, "cover[" + std::to_string(number) + "].first");
+      for (const auto& said : c.first)
+        cover_mentions_.emplace_back(said, "cover[" + std::to_string(number) + "].first");
     }
     for (const auto& [said, path] : cover_mentions_)
       if (std::find(ids.begin(), ids.end(), said.text) == ids.end())
@@ -332,8 +338,9 @@ class Reader {
     Spot spot;
     for (const auto& c : network_.covers)
       if (c.id.text == circle.front()) spot = c.id.spot;
-    mistakes_.add(spot, "cover", "covers stand in a circle, so none can come off first: " + join(circle, " needs ") +
-                                     " needs " + circle.front());
+    mistakes_.add(spot, "cover",
+                  "covers stand in a circle, so none can come off first: " + join(circle, " needs ") + " needs " +
+                      circle.front());
   }
 
   // Ids that must not appear twice; harness items and wires share one name space.

@@ -41,8 +41,8 @@ void Section::mistake(const char* key, const std::string& message) const {
 }
 
 const toml::node* Section::get(const char* key) {
-  const bool known = std::any_of(keys_.keys.begin(), keys_.keys.end(),
-                                 [&](const Key& k) { return std::string_view(k.name) == key; });
+  const bool known =
+      std::any_of(keys_.keys.begin(), keys_.keys.end(), [&](const Key& k) { return std::string_view(k.name) == key; });
   ensure(known, "a reader asks for a key that is not in its table of keys");
   return table_.get(key);
 }
@@ -121,10 +121,11 @@ std::string Section::choice(const char* key, const std::string& fallback, std::s
   const auto value = text(key, fallback);
   if (std::find(valid.begin(), valid.end(), value) != valid.end()) return value;
   if (get(key)->is_string())
-    mistake(key, "expected one of " + join(valid, ", ") + ", found '" + value + "'" + [&] {
-      const auto near = nearest(value, valid);
-      return near ? "; did you mean '" + *near + "'?" : std::string();
-    }());
+    mistake(
+        key, "expected one of " + join(valid, ", ") + ", found '" + value + "'" + [&] {
+          const auto near = nearest(value, valid);
+          return near ? "; did you mean '" + *near + "'?" : std::string();
+        }());
   return fallback;
 }
 

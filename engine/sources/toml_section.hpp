@@ -1,11 +1,11 @@
 // Reads one table of a TOML file by known keys; collects every mistake instead of stopping at the first.
 #pragma once
 
+#include <toml++/toml.h>
 #include <optional>
 #include <set>
 #include <span>
 #include <string>
-#include <toml++/toml.h>
 #include <vector>
 
 #include "sources/mistakes.hpp"

@@ -1,7 +1,7 @@
+#include "model/vehicle.hpp"
 #include "catch_all.hpp"
 #include "model/evidence.hpp"
 #include "model/instrument.hpp"
-#include "model/vehicle.hpp"
 
 using namespace lostspark::model;
 

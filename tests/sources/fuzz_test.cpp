@@ -32,9 +32,15 @@ void slip(std::vector<std::string>& lines, std::mt19937& random) {
   const auto i = pick(lines.size()), k = pick(lines.size());
   auto& line = lines[i];
   switch (pick(7)) {
-    case 0: lines.erase(lines.begin() + static_cast<std::ptrdiff_t>(i)); break;
-    case 1: lines.insert(lines.begin() + static_cast<std::ptrdiff_t>(k), line); break;
-    case 2: std::swap(lines[i], lines[k]); break;
+    case 0:
+      lines.erase(lines.begin() + static_cast<std::ptrdiff_t>(i));
+      break;
+    case 1:
+      lines.insert(lines.begin() + static_cast<std::ptrdiff_t>(k), line);
+      break;
+    case 2:
+      std::swap(lines[i], lines[k]);
+      break;
     case 3:
       if (!line.empty()) line.erase(pick(line.size()), 1);
       break;
@@ -52,7 +58,8 @@ void slip(std::vector<std::string>& lines, std::mt19937& random) {
 
 }  // namespace
 
-TEST_CASE("a damaged network file loads or is refused with its places, and nothing else happens", "[sources][property]") {
+TEST_CASE("a damaged network file loads or is refused with its places, and nothing else happens",
+          "[sources][property]") {
   const unsigned seed = 20260117;
   CAPTURE(seed);
   std::mt19937 random(seed);

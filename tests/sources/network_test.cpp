@@ -17,7 +17,6 @@ namespace {
 
 bool contains(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
-
 const model::Mode& mode(const model::Vehicle& v, const char* id) {
   const auto row = v.find_mode(id);
   INFO("mode " << id);
@@ -159,10 +158,13 @@ TEST_CASE("a chain that joins another must still lead to its link's end", "[sour
 
 TEST_CASE("options come back as written, with the family's defaults for the rest", "[sources][unit]") {
   const auto v = test::load_toy(test::toy_network());
-  const std::vector<std::pair<std::string, std::string>> expected{{"switches", "2"}, {"lamp", "false"}, {"mood", "calm"}};
+  const std::vector<std::pair<std::string, std::string>> expected{
+      {"switches", "2"}, {"lamp", "false"}, {"mood", "calm"}};
   CHECK(v->options == expected);
-  const auto other = test::load_toy(test::toy_network_with("switches = 2", "switches = \"1\"\nlamp = true\nmood = \"merry\""));
-  const std::vector<std::pair<std::string, std::string>> changed{{"switches", "1"}, {"lamp", "true"}, {"mood", "merry"}};
+  const auto other =
+      test::load_toy(test::toy_network_with("switches = 2", "switches = \"1\"\nlamp = true\nmood = \"merry\""));
+  const std::vector<std::pair<std::string, std::string>> changed{
+      {"switches", "1"}, {"lamp", "true"}, {"mood", "merry"}};
   CHECK(other->options == changed);
 }
 
@@ -189,9 +191,11 @@ TEST_CASE("stated parameters replace the family's and keep their origin", "[sour
 TEST_CASE("the shares of a link are split over its items and none is lost", "[sources][property]") {
   const auto v = test::load_toy(test::toy_network());
   double corroded = 0, open = 0, chafed = 0;
-  for (const char* id : {"source_connector.pin_1_corroded", "consumer_connector.pin_a_corroded"}) corroded += mode(*v, id).share;
+  for (const char* id : {"source_connector.pin_1_corroded", "consumer_connector.pin_a_corroded"})
+    corroded += mode(*v, id).share;
   CHECK(corroded == Approx(30));
-  for (const char* id : {"source_pigtail.open", "source_wire.open", "source_connector.pin_1_open", "consumer_connector.pin_a_open"})
+  for (const char* id :
+       {"source_pigtail.open", "source_wire.open", "source_connector.pin_1_open", "consumer_connector.pin_a_open"})
     open += mode(*v, id).share;
   CHECK(open == Approx(15));
   for (const char* id : {"source_pigtail.chafed", "source_wire.chafed"}) chafed += mode(*v, id).share;
@@ -214,8 +218,8 @@ TEST_CASE("an earth strap carries the shares of all links that end on it", "[sou
 TEST_CASE("priors are expected faults times share, and the part elsewhere is as stated", "[sources][property]") {
   const auto v = test::load_toy(test::toy_network());
   CHECK(mode(*v, "source.open").prior == Approx(0.08 * 39 / 1000));
-  const auto other = test::load_toy(
-      test::toy_network_with("kind = \"bench\"", "kind = \"bench\"\nignition_faults_per_vehicle = 0.2\nelsewhere_share = 0.25"));
+  const auto other = test::load_toy(test::toy_network_with(
+      "kind = \"bench\"", "kind = \"bench\"\nignition_faults_per_vehicle = 0.2\nelsewhere_share = 0.25"));
   CHECK(mode(*other, "source.open").prior == Approx(0.2 * 39 / 1000));
   double here = 0, elsewhere = 0;
   for (const auto& m : other->modes) (m.group == "FUE" ? elsewhere : here) += m.share;
@@ -272,8 +276,8 @@ TEST_CASE("set-ups bring their connector's covers to a test", "[sources][unit]")
 }
 
 TEST_CASE("an access row moves a test or takes it away", "[sources][unit]") {
-  const auto moved = test::load_toy(test::toy_network_with(
-      "[[healthy]]", "[[access]]\ntest = \"works\"\ncomponent = \"lead\"\n\n[[healthy]]"));
+  const auto moved = test::load_toy(
+      test::toy_network_with("[[healthy]]", "[[access]]\ntest = \"works\"\ncomponent = \"lead\"\n\n[[healthy]]"));
   CHECK(names(*moved, test_of(*moved, "works").covers) == std::vector<std::string>{"tank"});
   const auto gone = test::load_toy(
       test::toy_network_with("[[healthy]]", "[[access]]\ntest = \"works\"\noffered = false\n\n[[healthy]]"));
@@ -299,7 +303,8 @@ TEST_CASE("every key is in the documents with unit, default and meaning", "[sour
   const auto workshop = test::file_text(std::string(LOSTSPARK_SOURCE_DIR) + "/docs/workshop.md");
   const auto check = [](const std::string& page, const sources::SectionKeys& section) {
     for (const auto& key : section.keys) {
-      const auto row = std::string("| `") + key.name + "` | " + key.unit + " | " + key.standard + " | " + key.meaning + " |";
+      const auto row =
+          std::string("| `") + key.name + "` | " + key.unit + " | " + key.standard + " | " + key.meaning + " |";
       INFO(section.name << " wants the row " << row);
       CHECK(contains(page, row));
     }

@@ -9,7 +9,8 @@ using namespace lostspark::sources;
 TEST_CASE("identifiers are lower_snake_case and stable to type", "[sources][unit]") {
   CHECK(is_identifier("exciter_coil"));
   CHECK(is_identifier("c3"));
-  for (const char* bad : {"", "Exciter", "3c", "_x", "x_", "a__b", "a-b", "a.b", "größe"}) CHECK_FALSE(is_identifier(bad));
+  for (const char* bad : {"", "Exciter", "3c", "_x", "x_", "a__b", "a-b", "a.b", "größe"})
+    CHECK_FALSE(is_identifier(bad));
   CHECK_FALSE(is_identifier(std::string(65, 'a')));
   CHECK(is_dotted_identifier("coil.primary"));
   CHECK_FALSE(is_dotted_identifier("coil"));
@@ -20,7 +21,8 @@ TEST_CASE("text is UTF-8 or refused", "[sources][unit]") {
   CHECK(is_utf8("plain"));
   CHECK(is_utf8("\xc3\xa4 \xe2\x82\xac \xf0\x9f\x94\xa5"));
   // Overlong, surrogate, too large, cut off, stray continuation (RFC 3629, from memory).
-  for (const char* bad : {"\xc0\xaf", "\xed\xa0\x80", "\xf4\x90\x80\x80", "\xe2\x82", "\x80", "\xff"}) CHECK_FALSE(is_utf8(bad));
+  for (const char* bad : {"\xc0\xaf", "\xed\xa0\x80", "\xf4\x90\x80\x80", "\xe2\x82", "\x80", "\xff"})
+    CHECK_FALSE(is_utf8(bad));
 }
 
 TEST_CASE("the nearest name is offered only when it is near", "[sources][unit]") {

@@ -92,7 +92,8 @@ TEST_CASE("a shipped vehicle is whole: ids differ, references fit, every mode is
     CHECK((t.scene >= 0 && static_cast<std::size_t>(t.scene) < v->scenes.size()));
     CHECK_FALSE(t.title.empty());
     CHECK_FALSE(t.place.empty());
-    CHECK((t.reads != model::Reads::node_volts || (t.node_a > 0 && v->nodes[static_cast<std::size_t>(t.node_a)].probe)));
+    CHECK(
+        (t.reads != model::Reads::node_volts || (t.node_a > 0 && v->nodes[static_cast<std::size_t>(t.node_a)].probe)));
     CHECK((t.reads != model::Reads::finding || t.words.size() >= 2));
     // What covers it includes what must come off before.
   }
@@ -143,7 +144,8 @@ TEST_CASE("the switch leads of the trail bike meet in one splice", "[sources][un
 TEST_CASE("an unknown vehicle is told with the nearest name and the folders", "[sources][unit]") {
   CHECK_THROWS_WITH(sources::load_vehicle(real_folders(), "quillmarsh_trial_125"),
                     Catch::Contains("did you mean 'quillmarsh_trail_125'?") && Catch::Contains("networks"));
-  CHECK_THROWS_WITH(sources::load_vehicle(real_folders(), "./nothing.toml"), Catch::Contains("there is no such network file"));
+  CHECK_THROWS_WITH(sources::load_vehicle(real_folders(), "./nothing.toml"),
+                    Catch::Contains("there is no such network file"));
 }
 
 TEST_CASE("all vehicles and families of the project are listed without a problem", "[sources][unit]") {
@@ -172,17 +174,22 @@ TEST_CASE("an ordinary multimeter cannot be declared a peak voltmeter", "[source
     fputs(text.c_str(), out);
     fclose(out);
   };
-  write("format = 1\n[[instrument]]\nid = \"meter\"\nkind = \"peak_voltmeter\"\nunit = \"volt\"\nrise_time_second = 0.1\n");
+  write(
+      "format = 1\n[[instrument]]\nid = \"meter\"\nkind = \"peak_voltmeter\"\nunit = \"volt\"\nrise_time_second = "
+      "0.1\n");
   CHECK_THROWS_WITH(sources::load_workshop(file), Catch::Contains("too slow for a peak voltmeter"));
-  write("format = 1\n[workshop]\nhelper = 1\nlabour_rate = 3\n[[instrument]]\nid = \"a\"\nkind = \"eyes\"\nunit = \"volts\"\n"
-        "range = 1\nfloor = 2\n[[instrument]]\nid = \"a\"\nkind = \"eyes\"\nunit = \"word\"\n");
+  write(
+      "format = 1\n[workshop]\nhelper = 1\nlabour_rate = 3\n[[instrument]]\nid = \"a\"\nkind = \"eyes\"\nunit = "
+      "\"volts\"\n"
+      "range = 1\nfloor = 2\n[[instrument]]\nid = \"a\"\nkind = \"eyes\"\nunit = \"word\"\n");
   try {
     (void)sources::load_workshop(file);
     FAIL("the mistakes were not seen");
   } catch (const InputError& error) {
     const std::string text = error.what();
-    for (const char* part : {"workshop.helper: expected true or false", "labour_rate: unknown key; did you mean 'labour_rate_per_hour'",
-                             "unit: expected one of volt, ohm", "range: is not above the floor", "'a' is there already"})
+    for (const char* part :
+         {"workshop.helper: expected true or false", "labour_rate: unknown key; did you mean 'labour_rate_per_hour'",
+          "unit: expected one of volt, ohm", "range: is not above the floor", "'a' is there already"})
       CHECK(text.find(part) != std::string::npos);
   }
   std::filesystem::remove(file);
