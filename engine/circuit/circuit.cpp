@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <optional>
 
 #include "base/error.hpp"
 #include "circuit/network.hpp"
@@ -17,73 +18,152 @@ double unit_scale(std::string_view unit) {
   return 1.0;
 }
 
+namespace {
+
+/// Where one stage's terminal volts enter one zone.
+struct Entry {
+  std::size_t zone = 0;
+  std::vector<std::pair<int, Index>> known;  ///< position in the zone, output
+  std::vector<int> unknown;                  ///< terminals (by number) whose volts the stage does not state
+};
+
+/// One scene's network with its last solution: a change elsewhere leaves it as it stands.
+struct SceneState {
+  Network network;
+  Solution solution;
+  std::vector<char> loads_meter;             ///< by zone: a joint in it is large enough for a meter to matter
+  std::vector<char> changed;                 ///< by zone, in this solution
+};
+
+}  // namespace
+
 struct Circuit::Impl {
   std::shared_ptr<const model::Vehicle> vehicle;
-  Network running, ohms;
+  Network running_plan, ohms;
+  std::vector<std::optional<SceneState>> scenes;
+  SceneState* now = nullptr;                 // scene of the last solution
+  std::vector<std::vector<Entry>> entries;   // by stage
   Values values;
-  Solution solution;
   std::vector<StageCache> caches;
-  std::vector<double> inputs, admittance, shunt;
-  std::vector<char> loads_meter;        // by zone: a joint in it is large enough for a meter to matter
+  std::vector<double> inputs;
   mutable std::vector<double> scratch;
 
   explicit Impl(std::shared_ptr<const model::Vehicle> v)
-      : vehicle(std::move(v)), running(*vehicle, Network::Analysis::running), ohms(*vehicle, Network::Analysis::ohms) {
-    const auto nodes = vehicle->nodes.size();
-    solution.outputs.resize(vehicle->outputs.size());
-    solution.node_volts.resize((vehicle->stages.size() + 1) * nodes);
-    loads_meter.resize(running.zones.size());
+      : vehicle(std::move(v)), running_plan(*vehicle, Network::Analysis::running),
+        ohms(*vehicle, Network::Analysis::ohms), scenes(vehicle->scenes.size()) {
     std::size_t widest = 1;
     for (const auto& stage : vehicle->stages) {
       caches.emplace_back(stage.input_width(), static_cast<std::size_t>(stage.output_count));
       widest = std::max(widest, stage.input_width());
+      entries.push_back(entries_of(stage));
     }
     inputs.resize(widest);
-    admittance.resize(vehicle->elements.size() + 1);
-    shunt.resize(nodes);
-    scratch.resize(nodes);
+    scratch.resize(vehicle->nodes.size());
   }
 
-  void factor(Zone& zone) {
-    for (std::size_t k = 0; k < zone.elements.size(); ++k)
-      admittance[k] = 1 / std::max(values.resistance[zone.elements[k]], 1e-6);
-    for (std::size_t k = 0; k < zone.nodes.size(); ++k) shunt[k] = values.shunt[zone.nodes[k]];
-    zone.plan.factor<double>({admittance.data(), zone.elements.size()}, {shunt.data(), zone.nodes.size()},
-                             zone.diagonal, zone.lower);
+  std::vector<Entry> entries_of(const model::Stage& stage) const {
+    std::vector<Entry> out;
+    for (std::size_t z = 0; z < running_plan.zones.size(); ++z) {
+      const auto& zone = running_plan.zones[z];
+      Entry entry{z, {}, {}};
+      std::vector<char> stated(static_cast<std::size_t>(zone.plan.terminals()), 0);
+      for (Index k = stage.first_output; k < stage.first_output + stage.output_count; ++k) {
+        const auto& output = vehicle->outputs[k];
+        if (output.kind != model::OutputKind::terminal_volts || output.node == model::k_earth) continue;
+        if (running_plan.zone_of_node[output.node] != static_cast<int>(z)) continue;
+        const int position = zone.plan.position(running_plan.local_of_node[output.node]);
+        entry.known.emplace_back(position, k);
+        if (position >= zone.plan.interior()) stated[static_cast<std::size_t>(position - zone.plan.interior())] = 1;
+      }
+      if (entry.known.empty()) continue;
+      for (int t = 0; t < zone.plan.terminals(); ++t)
+        if (!stated[static_cast<std::size_t>(t)]) entry.unknown.push_back(t);
+      out.push_back(std::move(entry));
+    }
+    return out;
+  }
+
+  SceneState& state_of(Index scene) {
+    auto& state = scenes[scene];
+    if (!state) {
+      state.emplace(SceneState{running_plan, {}, {}, {}});
+      state->solution.outputs.resize(vehicle->outputs.size());
+      state->solution.node_volts.resize((vehicle->stages.size() + 1) * vehicle->nodes.size());
+      state->loads_meter.resize(running_plan.zones.size());
+      state->changed.resize(running_plan.zones.size());
+    }
+    return *state;
+  }
+
+  /// Refactorises a zone when its elements changed; tells whether they did.
+  bool factor(Zone& zone) const {
+    bool same = !zone.admittance.empty();
+    zone.admittance.resize(zone.elements.size());
+    zone.shunt.resize(zone.nodes.size());
+    for (std::size_t k = 0; k < zone.elements.size(); ++k) {
+      const double y = 1 / std::max(values.resistance[zone.elements[k]], 1e-6);
+      same &= y == zone.admittance[k];
+      zone.admittance[k] = y;
+    }
+    for (std::size_t k = 0; k < zone.nodes.size(); ++k) {
+      same &= values.shunt[zone.nodes[k]] == zone.shunt[k];
+      zone.shunt[k] = values.shunt[zone.nodes[k]];
+    }
+    if (same) return false;
+    zone.plan.factor<double>(zone.admittance, zone.shunt, zone.diagonal, zone.lower);
+    return true;
   }
 
   /// Sources with EMF: all nodes unknown, complex where they alternate. Fills row 0 of node_volts.
-  void solve_linear(Zone& zone) {
+  void solve_linear(Zone& zone, bool elements_changed, Solution& solution) const {
     using C = std::complex<double>;
     const auto& v = *vehicle;
-    auto& x = zone.complex_volts;
-    std::fill(x.begin(), x.end(), C{});
-    for (std::size_t k = 0; k < zone.nodes.size(); ++k) zone.complex_shunt[k] = values.shunt[zone.nodes[k]];
-    double factor_value = 1, frequency = 0;
+    std::size_t at = 0;
+    bool same = !elements_changed;
+    const auto key = [&](double value) {
+      if (zone.source_key.size() <= at) {
+        zone.source_key.push_back(value);
+        same = false;
+      } else if (zone.source_key[at] != value) {
+        zone.source_key[at] = value;
+        same = false;
+      }
+      ++at;
+    };
+    double frequency = 0, speed = 1;
     for (int e : zone.elements) {
       const auto& element = v.elements[e];
+      if (element.inductance_parameter >= 0) key(values.parameter[element.inductance_parameter]);
       if (element.emf_parameter < 0) continue;
-      factor_value = element.frequency_factor < 0
-                         ? 1
-                         : values.parameter[element.frequency_factor] / v.parameters[element.frequency_factor].typical;
-      if (element.frequency_parameter >= 0) frequency = values.parameter[element.frequency_parameter] * factor_value;
+      if (element.frequency_factor >= 0)
+        speed = values.parameter[element.frequency_factor] / v.parameters[element.frequency_factor].typical;
+      if (element.frequency_parameter >= 0) frequency = values.parameter[element.frequency_parameter] * speed;
+      key(values.parameter[element.emf_parameter]);
+      key(frequency);
+      key(speed);
     }
+    if (same) return;
+    auto& x = zone.complex_volts;
+    std::fill(x.begin(), x.end(), C{});
+    for (std::size_t k = 0; k < zone.nodes.size(); ++k) zone.complex_shunt[k] = zone.shunt[k];
     for (std::size_t k = 0; k < zone.elements.size(); ++k) {
       const auto& element = v.elements[zone.elements[k]];
-      C impedance = std::max(values.resistance[zone.elements[k]], 1e-6);
-      if (element.inductance_parameter >= 0)
-        impedance += C(0, 2 * std::numbers::pi * frequency * values.parameter[element.inductance_parameter]);
-      zone.complex_admittance[k] = 1.0 / impedance;
+      zone.complex_admittance[k] = zone.admittance[k];
+      if (element.inductance_parameter >= 0) {
+        const C impedance(1 / zone.admittance[k],
+                          2 * std::numbers::pi * frequency * values.parameter[element.inductance_parameter]);
+        zone.complex_admittance[k] = std::conj(impedance) / std::norm(impedance);
+      }
       if (element.emf_parameter >= 0) {
-        const C current = values.parameter[element.emf_parameter] * factor_value * zone.complex_admittance[k];
-        if (element.a != model::k_earth) x[zone.plan.position(running.local_of_node[element.a])] += current;
-        if (element.b != model::k_earth) x[zone.plan.position(running.local_of_node[element.b])] -= current;
+        const C current = values.parameter[element.emf_parameter] * speed * zone.complex_admittance[k];
+        if (element.a != model::k_earth) x[zone.plan.position(running_plan.local_of_node[element.a])] += current;
+        if (element.b != model::k_earth) x[zone.plan.position(running_plan.local_of_node[element.b])] -= current;
       }
     }
     zone.plan.factor<C>(zone.complex_admittance, zone.complex_shunt, zone.complex_diagonal, zone.complex_lower);
     zone.plan.solve<C>(zone.complex_diagonal, zone.complex_lower, x);
     for (Index node : zone.nodes)
-      solution.node_volts[node] = std::abs(x[zone.plan.position(running.local_of_node[node])]);
+      solution.node_volts[node] = std::abs(x[zone.plan.position(running_plan.local_of_node[node])]);
   }
 
   /// Magnitude between two nodes of the linear solution (0 where no source is).
@@ -91,8 +171,8 @@ struct Circuit::Impl {
     std::complex<double> difference{};
     for (auto [node, sign] : {std::pair{a, 1.0}, std::pair{b, -1.0}}) {
       if (node == model::k_earth) continue;
-      const auto& zone = running.zones[running.zone_of_node[node]];
-      if (zone.alternating) difference += sign * zone.complex_volts[zone.plan.position(running.local_of_node[node])];
+      const auto& zone = now->network.zones[running_plan.zone_of_node[node]];
+      if (zone.alternating) difference += sign * zone.complex_volts[zone.plan.position(running_plan.local_of_node[node])];
     }
     return std::max(std::abs(difference), 1e-9);
   }
@@ -103,67 +183,43 @@ struct Circuit::Impl {
     for (std::size_t k = 0; k < first_terminal; ++k) {
       const auto& input = stage.inputs[k];
       inputs[at++] = input.kind == model::StageInput::Kind::parameter ? values.parameter[input.a]
-                     : input.kind == model::StageInput::Kind::output  ? solution.outputs[input.a]
-                                             : linear_volts(input.a, input.b);
+                     : input.kind == model::StageInput::Kind::output  ? now->solution.outputs[input.a]
+                                                                      : linear_volts(input.a, input.b);
     }
     for (std::size_t i = 0; i < stage.terminal_count; ++i)
       for (std::size_t j = 0; j <= i; ++j) {
         const Index a = stage.inputs[first_terminal + i].a, b = stage.inputs[first_terminal + j].a;
         double value = 0;
-        if (a != model::k_earth && b != model::k_earth && running.zone_of_node[a] == running.zone_of_node[b]) {
-          const auto& zone = running.zones[running.zone_of_node[a]];
+        if (a != model::k_earth && b != model::k_earth && running_plan.zone_of_node[a] == running_plan.zone_of_node[b]) {
+          const auto& zone = now->network.zones[running_plan.zone_of_node[a]];
           value = zone.plan.schur(zone.diagonal, zone.lower,
-                                  zone.plan.position(running.local_of_node[a]) - zone.plan.interior(),
-                                  zone.plan.position(running.local_of_node[b]) - zone.plan.interior());
+                                  zone.plan.position(running_plan.local_of_node[a]) - zone.plan.interior(),
+                                  zone.plan.position(running_plan.local_of_node[b]) - zone.plan.interior());
         }
         inputs[at++] = value;
       }
   }
 
   /// Volts of all nodes of the zones that this stage's terminals touch, from its terminal volts.
-  void spread(std::size_t stage_index) {
-    const auto& v = *vehicle;
-    const auto& stage = v.stages[stage_index];
-    const std::span<double> row{&solution.node_volts[(stage_index + 1) * v.nodes.size()], v.nodes.size()};
-    bool any = false;
-    for (Index k = 0; k < stage.output_count; ++k) {
-      const auto& output = v.outputs[stage.first_output + k];
-      any |= output.kind == model::OutputKind::terminal_volts;
-    }
-    if (!any) return;
-    std::fill(row.begin(), row.end(), 0.0);
-    for (auto& zone : running.zones) {
-      if (zone.plan.terminals() == 0) continue;
-      bool known_here = false;
+  void spread(std::size_t stage_index, bool outputs_changed) {
+    double* row = &now->solution.node_volts[(stage_index + 1) * vehicle->nodes.size()];
+    for (const auto& entry : entries[stage_index]) {
+      if (!outputs_changed && !now->changed[entry.zone]) continue;
+      auto& zone = now->network.zones[entry.zone];
       std::fill(zone.volts.begin(), zone.volts.end(), 0.0);
-      for (Index k = 0; k < stage.output_count; ++k) {
-        const auto& output = v.outputs[stage.first_output + k];
-        if (output.kind != model::OutputKind::terminal_volts) continue;
-        if (output.node == model::k_earth || &running.zones[running.zone_of_node[output.node]] != &zone) continue;
-        zone.volts[zone.plan.position(running.local_of_node[output.node])] = solution.outputs[stage.first_output + k];
-        known_here = true;
-      }
-      if (!known_here) continue;
-      relax_unknown_terminals(zone, stage);
+      for (const auto& [position, output] : entry.known) zone.volts[position] = now->solution.outputs[output];
+      if (!entry.unknown.empty()) relax(zone, entry);
       zone.plan.back_substitute(zone.lower, zone.volts);
-      for (Index node : zone.nodes) row[node] = zone.volts[zone.plan.position(running.local_of_node[node])];
+      for (std::size_t k = 0; k < zone.nodes.size(); ++k) row[zone.nodes[k]] = zone.volts[zone.plan.position(static_cast<int>(k))];
     }
   }
 
-  /// Terminals of the zone whose volts this stage does not state float: Gauss-Seidel on the small Schur block, which is
-  /// diagonally dominant; a handful of unknowns.
-  void relax_unknown_terminals(Zone& zone, const model::Stage& stage) {
-
+  /// Terminals whose volts the stage does not state float: Gauss-Seidel on the small, diagonally dominant Schur block.
+  static void relax(Zone& zone, const Entry& entry) {
     const int first = zone.plan.interior(), count = zone.plan.terminals();
     for (int sweep = 0; sweep < 40; ++sweep) {
       double moved = 0;
-      for (int i = 0; i < count; ++i) {
-        bool known = false;
-        for (Index k = 0; k < stage.output_count; ++k) {
-          const auto& output = vehicle->outputs[stage.first_output + k];
-          known |= output.kind == model::OutputKind::terminal_volts && output.node == zone.terminals[i];
-        }
-        if (known) continue;
+      for (int i : entry.unknown) {
         double sum = 0;
         for (int j = 0; j < count; ++j)
           if (j != i) sum -= zone.plan.schur(zone.diagonal, zone.lower, i, j) * zone.volts[first + j];
@@ -175,25 +231,22 @@ struct Circuit::Impl {
     }
   }
 
-  void find_large_joints() {
-    for (std::size_t z = 0; z < running.zones.size(); ++z) {
-      double largest = 0;
-      for (int e : running.zones[z].elements) {
-        const auto& element = vehicle->elements[e];
-        if (element.a != model::k_earth && element.b != model::k_earth)
-          largest = std::max(largest, values.resistance[e]);
-      }
-      loads_meter[z] = largest > 5e3;  // a meter of 2 Mohm does not notice less
+  bool has_large_joint(const Zone& zone) const {
+    double largest = 0;
+    for (int e : zone.elements) {
+      const auto& element = vehicle->elements[e];
+      if (element.a != model::k_earth && element.b != model::k_earth) largest = std::max(largest, values.resistance[e]);
     }
+    return largest > 5e3;  // a meter of 2 Mohm does not notice less
   }
 
   /// Resistance of a node against the held terminals, ohms; 0 where a meter does not matter.
   double node_ohm(Index node) const {
     if (node == model::k_earth) return 0;
-    const int z = running.zone_of_node[node];
-    if (!loads_meter[z]) return 0;
-    const auto& zone = running.zones[z];
-    const int position = zone.plan.position(running.local_of_node[node]);
+    const int z = running_plan.zone_of_node[node];
+    if (!now->loads_meter[z]) return 0;
+    const auto& zone = now->network.zones[z];
+    const int position = zone.plan.position(running_plan.local_of_node[node]);
     return position < zone.plan.interior() ? zone.plan.driving_point(zone.diagonal, zone.lower, position, scratch) : 0;
   }
 };
@@ -209,12 +262,15 @@ const Solution& Circuit::solve(Index scene, std::span<const ActiveMode> faults, 
                                bool with_reports) {
   auto& s = *impl_;
   const auto& v = *s.vehicle;
+  auto& here = s.state_of(scene);
+  s.now = &here;
   apply(v, scene, faults, log_shift, s.values);
-  for (auto& zone : s.running.zones) {
-    s.factor(zone);
-    if (zone.alternating) s.solve_linear(zone);
+  for (std::size_t z = 0; z < here.network.zones.size(); ++z) {
+    auto& zone = here.network.zones[z];
+    here.changed[z] = s.factor(zone);
+    if (here.changed[z]) here.loads_meter[z] = s.has_large_joint(zone);
+    if (zone.alternating) s.solve_linear(zone, here.changed[z] != 0, here.solution);
   }
-  s.find_large_joints();
   for (std::size_t k = 0; k < v.stages.size(); ++k) {
     const auto& stage = v.stages[k];
     if (stage.report_only && !with_reports) continue;
@@ -227,16 +283,18 @@ const Solution& Circuit::solve(Index scene, std::span<const ActiveMode> faults, 
       v.physics->evaluate(static_cast<Index>(k), 1, in, out, {&s.caches[k].regime(slot), 1});
       s.caches[k].filled(slot);
     }
-    std::copy(out.begin(), out.end(), s.solution.outputs.begin() + stage.first_output);
-    s.spread(k);
+    double* kept = &here.solution.outputs[stage.first_output];
+    const bool changed = !std::equal(out.begin(), out.end(), kept);
+    std::copy(out.begin(), out.end(), kept);
+    s.spread(k, changed);
   }
-  s.solution.regime = static_cast<std::int32_t>(v.regimes.size()) - 1;
+  here.solution.regime = static_cast<std::int32_t>(v.regimes.size()) - 1;
   for (std::size_t r = 0; r < v.regimes.size(); ++r)
-    if (v.regimes[r].margin >= 0 && s.solution.outputs[v.regimes[r].margin] < 0) {
-      s.solution.regime = static_cast<std::int32_t>(r);
+    if (v.regimes[r].margin >= 0 && here.solution.outputs[v.regimes[r].margin] < 0) {
+      here.solution.regime = static_cast<std::int32_t>(r);
       break;
     }
-  return s.solution;
+  return here.solution;
 }
 
 double Circuit::resistance(Index test, std::span<const ActiveMode> faults, std::span<const double> log_shift) {

@@ -61,7 +61,7 @@ Network::Network(const model::Vehicle& vehicle, Analysis analysis)
     std::vector<bool> terminal;
     for (Index node : nodes) terminal.push_back(is_terminal[node]);
     Zone zone{nodes, elements, ZonePlan(static_cast<int>(nodes.size()), terminal, branches), {}, alternating,
-              {},    {},       {},    {}, {}, {}, {}, {}};
+              {},    {},       {},    {}, {}, {}, {}, {}, {}, {}, {}};
     zone.terminals.resize(zone.plan.terminals());
     for (std::size_t k = 0; k < nodes.size(); ++k)
       if (terminal[k]) zone.terminals[zone.plan.position(static_cast<int>(k)) - zone.plan.interior()] = nodes[k];

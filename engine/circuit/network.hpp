@@ -19,7 +19,9 @@ struct Zone {
   ZonePlan plan;
   std::vector<Index> terminals;         ///< nodes by terminal number (position - interior)
   bool alternating = false;             ///< an element with EMF and frequency lies in it
+  std::vector<double> admittance, shunt;  ///< what the factor stands for, to notice that nothing changed
   std::vector<double> diagonal, lower, volts;
+  std::vector<double> source_key;         ///< EMFs, inductances and frequency behind the linear solution
   std::vector<std::complex<double>> complex_diagonal, complex_lower, complex_volts, complex_admittance, complex_shunt;
 };
 

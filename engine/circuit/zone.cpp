@@ -69,6 +69,13 @@ int ZonePlan::entry(int row, int column) const {
   return it != last && *it == row ? static_cast<int>(it - columns_.begin()) : -1;
 }
 
+namespace {
+
+double inverse_of(double x) { return 1 / x; }
+std::complex<double> inverse_of(const std::complex<double>& x) { return std::conj(x) / std::norm(x); }
+
+}  // namespace
+
 template <class T>
 void ZonePlan::factor(std::span<const T> admittance, std::span<const T> shunt, std::span<T> diagonal,
                       std::span<T> lower) const {
@@ -83,7 +90,7 @@ void ZonePlan::factor(std::span<const T> admittance, std::span<const T> shunt, s
     if (slot_[k] >= 0) lower[slot_[k]] -= y;
   }
   for (int k = 0; k < interior(); ++k) {
-    const T inverse = T{1.0} / diagonal[k];
+    const T inverse = inverse_of(diagonal[k]);
     int u = update_start_[k];
     for (int p = start_[k]; p < start_[k + 1]; ++p) {
       const T multiplier = lower[p] * inverse;
@@ -100,7 +107,7 @@ void ZonePlan::solve(std::span<const T> diagonal, std::span<const T> lower, std:
   for (int k = 0; k < n_; ++k)
     for (int p = start_[k]; p < start_[k + 1]; ++p) x[columns_[p]] -= lower[p] * x[k];
   for (int k = n_ - 1; k >= 0; --k) {
-    T value = x[k] / diagonal[k];
+    T value = x[k] * inverse_of(diagonal[k]);
     for (int p = start_[k]; p < start_[k + 1]; ++p) value -= lower[p] * x[columns_[p]];
     x[k] = value;
   }
