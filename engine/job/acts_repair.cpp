@@ -179,12 +179,15 @@ Done Job::close(Outcome result) {
   impl_->must_be_open();
   std::vector<std::string> missing;
   if (result == Outcome::fixed) missing = missing_for_fixed(*this);
+  // A tester is taken off in passing; what was unplugged must be said to be plugged in again.
   for (const Index s : state().setups_standing)
-    missing.push_back("that the " + vehicle().setups[s].title + " is taken down");
+    if (opens_something(vehicle().setups[s]))
+      missing.push_back("that the " + vehicle().setups[s].title + " is taken down");
   if (!missing.empty())
     throw InputError("job " + id() + " cannot close as " + spaced_words(to_string(result)) +
                      "; still to be recorded: " + joined(missing));
   Draft draft;
+  impl_->change_setups({}, draft);
   if (result != Outcome::referred_on && !state().covers_off.empty()) impl_->fit_covers(state().covers_off, draft);
   draft.add("closed", {{"outcome", to_string(result)}, {"minutes", draft.minutes}});
   const auto sequence = impl_->append(draft);

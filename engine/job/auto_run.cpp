@@ -114,8 +114,8 @@ AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function
         how.reseated = true;
         Done done;
         (void)take(job, bench, job.test(check.repeat_test), how, done);
-        take_down(job);
       }
+      take_down(job);
       if (job.stops_needed())
         for (const auto& stop : job.stops())
           if (!stop.recorded) job.stop_checked(stop.id);

@@ -68,7 +68,13 @@ Job Desk::load(const std::string& job_id) {
   impl->options = options_;
   impl->workshop = workshop_from_json(header->workshop_json);
   const std::string name = "network of job " + header->id + " (" + header->vehicle + ")";
-  impl->vehicle = source_.load_text(header->network_text, name);
+  try {
+    impl->vehicle = source_.load_text(header->network_text, name);
+  } catch (const InputError& error) {
+    // The text was sound when the job was opened: what has changed since is the plugin, or it is gone.
+    throw PluginError("job " + header->id + " was opened with family " + header->family + " version " +
+                      header->family_version + " and cannot be read with the plugins found now: " + error.what());
+  }
   const auto& vehicle = *impl->vehicle;
   if (vehicle.family != header->family || vehicle.family_version != header->family_version)
     throw PluginError("job " + header->id + " was opened with family " + header->family + " version " +

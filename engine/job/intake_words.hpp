@@ -42,7 +42,8 @@ inline constexpr std::array<IntakeWord, 4> k_spark{
 [[nodiscard]] model::Provocation provocation_of_complaint(std::string_view complaint);
 /// The provocation of an answer to "when does it show"; none for cold.
 [[nodiscard]] model::Provocation provocation_of_answer(std::string_view shows);
-/// The functional check: the spark word with the least set-up, without provocation; empty: the vehicle has none.
+/// The functional check: the spark word, at the gap tester where there is one, with the least set-up and without
+/// provocation; empty: the vehicle has none.
 [[nodiscard]] std::optional<model::Index> spark_test(const model::Vehicle&);
 
 }  // namespace lostspark::job

@@ -99,7 +99,7 @@ class Job {
   Done note(std::string_view text);
   Done set_state(history::JobState);  ///< open or a waiting state
   /// fixed needs a passed check after the last repair and, where kill or interlock wiring was touched, every stop and
-  /// interlock recorded since: else InputError that lists what is missing. No set-up may be left standing.
+  /// interlock recorded since: else InputError that lists what is missing. No set-up that unplugs something may stand.
   Done close(Outcome);
   void reload();  ///< reads the log again
 

@@ -203,7 +203,7 @@ std::string exact_with_unit(double value, std::string_view unit) {
   if (unit == "ohm")
     for (const auto& p : {Prefix{1e6, "M"}, Prefix{1e3, "k"}}) {
       const double scaled = value / p.factor;
-      if (value >= 10 * p.factor && scaled * p.factor == value && exact(scaled).size() <= 8)
+      if (value >= p.factor && scaled * p.factor == value && exact(scaled).size() <= 8)
         return exact(scaled) + " " + std::string(p.text) + symbol;
     }
   return exact(value) + (symbol.empty() ? "" : " " + symbol);

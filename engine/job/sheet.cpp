@@ -80,29 +80,31 @@ void add_proof(const Job& job, Sheet& sheet) {
   sheet.proof_after = reading_text(test, after->reading.value);
 }
 
-/// What was wrong: the modes of the repairs that stayed, most probable before them; else the leading suspect.
+/// What was wrong, where a passed check proves it: the likeliest fault of each repair made since the last failed check.
 std::string cause_of(const Job& job) {
   const State& s = job.state();
   const auto& v = job.vehicle();
-  std::vector<std::string> out;
-  model::Evidence before;
-  for (std::size_t e = 0; e < s.evidence.size(); ++e) {
-    if (std::holds_alternative<model::Repaired>(s.evidence[e]) ||
-        std::holds_alternative<model::Refitted>(s.evidence[e]))
-      break;
-    before.push_back(s.evidence[e]);
+  const bool proved = !s.checks.empty() && s.checks.back().passed;
+  if (!proved || s.repairs.empty()) {
+    const auto now = suspect_views(v, job.posterior(), 0.01, 1);
+    if (now.empty()) return s.outcome == "fixed" ? "nothing found" : "not found";
+    return "not proved; first suspect: " + now.front().title;
   }
-  const auto belief = s.repairs.empty() ? job.posterior() : inference::update(job.compiled(), before);
-  const auto suspects = suspect_views(v, belief, 1e-6, v.modes.size());
+  std::int64_t failed = 0;
+  for (const auto& c : s.checks)
+    if (!c.passed) failed = c.sequence;
+  std::vector<std::string> out;
   for (const auto& r : s.repairs) {
-    if (r.part == PartState::returned) continue;
+    if (r.part == PartState::returned || r.sequence < failed) continue;
+    model::Evidence before;
+    for (std::size_t e = 0; e < s.evidence.size() && s.evidence_entry[e] < r.sequence; ++e)
+      before.push_back(s.evidence[e]);
+    const auto suspects = suspect_views(v, inference::update(job.compiled(), before), 1e-9, v.modes.size());
     const auto at = std::find_if(suspects.begin(), suspects.end(),
                                  [&](const auto& x) { return x.mode >= 0 && v.modes[x.mode].repair == r.repair; });
     out.push_back(at != suspects.end() ? at->title : v.components[v.repairs[r.repair].component].title);
   }
-  if (out.empty() && !suspects.empty() && s.outcome != "fixed")
-    return "not proved; first suspect: " + suspects.front().title;
-  return joined(out, " and ");
+  return joined(out);
 }
 
 std::string complaint_of(const Job& job) {

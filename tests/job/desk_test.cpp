@@ -139,11 +139,14 @@ TEST_CASE("a job that touched kill wiring closes as fixed only when every stop i
   CHECK_THROWS_WITH(job.close(Outcome::fixed), !Catch::Contains("kill switch") && Catch::Contains("key switch"));
   CHECK(job.state().state == history::JobState::open);
   job.stop_checked("key_switch");
-  CHECK_THROWS_WITH(job.close(Outcome::fixed), Catch::Contains("gap tester"));  // the check's set-up still stands
-  job.setup("gap_tester", false);
+  job.setup("kill_unplugged", true);
+  CHECK_THROWS_WITH(job.stop_checked("key_switch"), Catch::Contains("kill lead unplugged"));
+  CHECK_THROWS_WITH(job.close(Outcome::fixed), Catch::Contains("kill lead unplugged"));
+  job.undo();
   job.close(Outcome::fixed);
   CHECK(store->jobs().front().state == history::JobState::closed);
   CHECK(job.state().covers_off.empty());
+  CHECK(job.state().setups_standing.empty());  // the check's gap tester went in passing
   CHECK_THROWS_WITH(job.record(k_peak, "5"), Catch::Contains("closed (fixed)"));
   job.undo();
   CHECK(job.state().state == history::JobState::open);

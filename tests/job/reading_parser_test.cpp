@@ -115,7 +115,7 @@ TEST_CASE("intervals, estimates and limits are kept as such", "[job][unit]") {
     CHECK(value.low == 0);
     CHECK(value.high == Approx(5));
   }
-  for (const auto* text : {"jumping 0..190", "0..190 jumping", "jumps 0 190 V", "jumping 0 to 0.19kV"}) {
+  for (const auto* text : {"jumping 0..190", "0..190 jumping", "jumps 0 190 V", "*0..190", "jumping 0 to 0.19kV"}) {
     INFO(text);
     const auto value = volts(text);
     CHECK(value.kind == ValueKind::interval);
