@@ -6,6 +6,7 @@
 #include <complex>
 #include <numbers>
 
+#include "cubic.hpp"
 #include "harness.hpp"
 #include "laws.hpp"
 
@@ -15,6 +16,7 @@ namespace {
 constexpr double k_nothing_volt = 1e-6;  // floor of every peak: logarithms stay finite, slopes stay smooth
 constexpr double k_left_volt = 1e-3;     // capacitor volts that count as none
 constexpr int k_steps_per_cycle = 16;
+constexpr double k_stiff = 3;       // time constants in a piece above which a transient counts as over
 constexpr int k_most_events = 200;  // far more than any circuit switches in a turn
 constexpr int k_kept = 5;           // hot, foot, source, module ground, coil_out; the coil's two nodes are eliminated
 
@@ -148,27 +150,6 @@ System build(const Circuit& q, Mode mode, double step) {
   return system;
 }
 
-/// Largest value of a sampled quantity: all points, and between them the crest of the sine plus constant through three
-/// neighbours of the grid in one mode (exact for a winding without transient).
-struct Peak {
-  static constexpr double k_sine = 0.38268343236508977, k_cosine = 0.92387953251128674;  // of one step, 22.5 degrees
-  static constexpr double k_inverse_versine = 1 / (1 - k_cosine), k_inverse_sine = 1 / (2 * k_sine);
-  double value = 0, before = 0, last = 0;
-  int run = 0;
-  void point(double v) { value = std::max(value, v); }
-  void grid(double v) {
-    point(v);
-    if (run >= 2 && last > before && last > v) {
-      const double along = (last - (before + v) / 2) * k_inverse_versine, across = (v - before) * k_inverse_sine;
-      point(last - along + std::sqrt(along * along + across * across));
-    }
-    before = last;
-    last = v;
-    ++run;
-  }
-  void break_run() { run = 0; }
-};
-
 class March {
  public:
   March(const Circuit& circuit, double firing_second, double diode_end_ohm)
@@ -198,23 +179,19 @@ class March {
       const Moment end = whole ? at_grid(next, n + 1) : at(next);
       Event event{mode_, end};
       if (events < k_most_events) find_event(end, event);
+      // Before the mode changes: in the new one a trace of current left by the root's tolerance, times an open
+      // winding's megohms, would pass for a peak.
+      watch(event.when);
       if (event.to != mode_) {
         ++events;
         now_ = event.when;
         on_grid_ = false;
-        // Taken in the old mode: in the new one a trace of current left by the root's tolerance, times an open
-        // winding's megohms, would pass for a peak.
-        points();
         enter(event.to);
         continue;
       }
       now_ = end;
       on_grid_ = whole;
       ++n;
-      if (whole)
-        grid();
-      else
-        points();
     }
   }
 
@@ -222,8 +199,8 @@ class March {
     ChargeOutputs r;
     // Millivolts of either sign are left by currents in the earths: rounded off, so that the logarithm does not jump.
     r.capacitor_volt = (now_.x[1] + std::sqrt(now_.x[1] * now_.x[1] + 4 * k_left_volt * k_left_volt)) / 2;
-    r.hot_volt = hot_.value + k_nothing_volt;
-    r.source_volt = source_.value + k_nothing_volt;
+    r.hot_volt = hot_ + k_nothing_volt;
+    r.source_volt = source_ + k_nothing_volt;
     r.foot_volt = foot_ + k_nothing_volt;
     r.ground_volt = ground_ + k_nothing_volt;
     r.coil_out_volt = out_ + k_nothing_volt;
@@ -252,8 +229,6 @@ class March {
     }
     const State p = system_[mode].particular(now_.sine, now_.cosine);
     now_.transient = {now_.x[0] - p[0], now_.x[1] - p[1]};
-    hot_.break_run();
-    source_.break_run();
   }
 
   /// Exact, later in the present mode.
@@ -275,11 +250,32 @@ class March {
   [[nodiscard]] double slope_at(const Form& f, const Moment& m) const {
     return f.slope(system_[mode_].rate(m.x, m.sine));
   }
-  /// The present moment with the current's fast transient over.
-  [[nodiscard]] Moment settled() const {
-    Moment m = now_;
-    m.x[0] -= m.transient[0];
-    return m;
+  /// The present moment with what decays fast taken off: an open winding's current, a limited capacitor's volts. The
+  /// phasor is exact; only the slow rest of the transient is taken as following.
+  struct Settled {
+    State x, rate;
+  };
+  [[nodiscard]] Settled settled(double length) const {
+    const auto& m = system_[mode_];
+    const auto& a = m.a;
+    State z = now_.transient, dz;
+    if (-a[0][0] * length > k_stiff) {
+      z[0] = -a[0][1] / a[0][0] * z[1];
+      dz[1] = a[1][0] * z[0] + a[1][1] * z[1];
+      dz[0] = -a[0][1] / a[0][0] * dz[1];
+    } else if (-a[1][1] * length > k_stiff) {
+      z[1] = -a[1][0] / a[1][1] * z[0];
+      dz[0] = a[0][0] * z[0] + a[0][1] * z[1];
+      dz[1] = -a[1][0] / a[1][1] * dz[0];
+    } else {
+      dz = product(a, z);
+    }
+    Settled s;
+    for (std::size_t k = 0; k < 2; ++k) {
+      s.x[k] = now_.x[k] - now_.transient[k] + z[k];
+      s.rate[k] = w_ * (m.sine[k] * now_.cosine - m.cosine[k] * now_.sine) + dz[k];
+    }
+    return s;
   }
 
   /// Earliest zero of the conditions that end the mode, within the step that ends in `end`.
@@ -291,8 +287,9 @@ class March {
         rising(m.clamp, end, k_clamped, event);
         break;
       case k_charging:
+        // The capacitor is highest where the diode lets go: look for the limiter up to there, not beyond.
         falling(m.diode, end, k_off, event);
-        rising(m.over_limit, end, k_limited, event);
+        rising(m.over_limit, event.when, k_limited, event);
         break;
       case k_limited:
         falling(m.diode, end, k_off, event);
@@ -310,28 +307,31 @@ class March {
   void rising(const Form& f, const Moment& end, Mode target, Event& event) const {
     const auto& a = system_[mode_].a;
     const double length = end.t - now_.t, f1 = f.of(end.x);
-    const bool stiff = -a[0][0] * length > 3;
+    const bool stiff = -a[0][0] * length > k_stiff;
     Moment high = end;
     if (f1 <= 0) {
-      // A short excursion between two grid points: the crest of the cubic through both ends. Not where the mode's own
-      // transient is faster than the step, or its start slope says nothing; an open winding's is simply over.
-      if (mode_ != k_off && (stiff || -a[1][1] * length > 3)) return;
+      // A short excursion between two grid points: near the crest of the cubic through both ends, then near the zero of
+      // the exact slope. The estimate is trusted to a thousandth, or a thirtieth while a transient runs.
+      if (mode_ != k_off && (stiff || -a[1][1] * length > k_stiff)) return;
       const double slope1 = slope_at(f, end) * length;
       if (slope1 >= 0) return;
-      const Moment start = stiff ? settled() : now_;
-      const double slope0 = slope_at(f, start) * length, f0 = f.of(start.x);
+      const Settled start = settled(length);
+      const double slope0 = f.slope(start.rate) * length, f0 = f.of(start.x);
       if (slope0 <= 0 || f0 > 0) return;
-      const double part = slope0 / (slope0 - slope1);
-      if (hermite(f0, slope0, f1, slope1, part) <= 1e-9) return;
+      const double part = crest_position(f0, slope0, f1, slope1), decays = -a[0][0] * length;
+      const double trusted = circuit_.emf * (decays > 0.3 && decays < 30 ? 0.03 : 0.001);
+      if (cubic_at(f0, slope0, f1, slope1, part) < -trusted) return;
       high = at(now_.t + part * length);
-      if (f.of(high.x) <= 0) return;
+      if (f.of(high.x) <= 0) {
+        const double slope = slope_at(f, high) * length;
+        const double second =
+            slope > 0 ? part + (1 - part) * slope / (slope - slope1) : part * slope0 / (slope0 - slope);
+        high = at(now_.t + second * length);
+        if (f.of(high.x) <= 0) return;
+      }
     }
     const Moment root = zero_before(f, high, end, stiff);
     if (event.to == mode_ || root.t < event.when.t) event = {target, root};
-  }
-  static double hermite(double f0, double d0, double f1, double d1, double s) {
-    const double r = 1 - s;
-    return f0 * (1 + 2 * s) * r * r + d0 * s * r * r + f1 * s * s * (3 - 2 * s) - d1 * s * s * r;
   }
 
   /// Zero of f after now and up to `high`, where f > 0: guess from the cubic over the step or from the fast transient,
@@ -340,20 +340,19 @@ class March {
     const double f0 = f.of(now_.x), length = end.t - now_.t;
     if (f0 >= 0 && slope_at(f, now_) >= 0) return now_;
     double least = now_.t, most = high.t, guess;
-    const Moment steady = settled();
+    const Settled steady = settled(length);
     const double quasi = f.of(steady.x);
     if (stiff && quasi > 0 && f0 < 0) {
       guess = now_.t + std::log((quasi - f0) / quasi) / -system_[mode_].a[0][0];
     } else {
-      const Moment& from = stiff ? steady : now_;
-      const double a = std::min(f.of(from.x), 0.0), da = slope_at(f, from) * length;
+      const double a = std::min(quasi, 0.0), da = f.slope(steady.rate) * length;
       const double b = f.of(end.x), db = slope_at(f, end) * length;
       double u = 0, v = (most - now_.t) / length;
       for (int k = 0; k < 5; ++k) {
         const double middle = (u + v) / 2;
-        (hermite(a, da, b, db, middle) > 0 ? v : u) = middle;
+        (cubic_at(a, da, b, db, middle) > 0 ? v : u) = middle;
       }
-      const double fu = hermite(a, da, b, db, u), fv = hermite(a, da, b, db, v);
+      const double fu = cubic_at(a, da, b, db, u), fv = cubic_at(a, da, b, db, v);
       guess = now_.t + (fv > fu ? u - fu * (v - u) / (fv - fu) : (u + v) / 2) * length;
     }
     const double enough = 1e-5 * circuit_.drop + 1e-8 * circuit_.emf;
@@ -370,26 +369,40 @@ class March {
     return m;
   }
 
-  void other_nodes() {
+  /// Highest value inside the piece where it rises at its start and falls at its end, else 0: two steps of false
+  /// position on the slope; the value's error is the square of what they leave.
+  [[nodiscard]] double crest_between(const Form& f, const Moment& end) const {
+    double low = now_.t, high = end.t, rising = slope_at(f, now_), falling = slope_at(f, end), most = 0;
+    if (!(rising > 0 && falling < 0)) return 0;
+    for (int k = 0; k < 2; ++k) {
+      const Moment m = at(low + (high - low) * rising / (rising - falling));
+      most = std::max(most, f.of(m.x));
+      const double slope = slope_at(f, m);
+      if (slope > 0) {
+        low = m.t;
+        rising = slope;
+      } else {
+        high = m.t;
+        falling = slope;
+      }
+    }
+    return most;
+  }
+
+  /// Takes the peaks of the piece from now to `end`, both in the present mode.
+  void watch(const Moment& end) {
     const auto& node = system_[mode_].node;
-    foot_ = std::max(foot_, std::abs(node[k_exciter_foot].of(now_.x)));
-    ground_ = std::max(ground_, std::abs(node[k_module_ground].of(now_.x)));
-    const double out = node[k_module_coil_out].of(now_.x);
+    for (const auto& [form, peak] : {std::pair{&node[k_exciter_hot], &hot_}, {&node[k_module_source], &source_}}) {
+      const double most = std::max(form->of(now_.x), form->of(end.x));
+      // A sine rises by two percent at most between two points of the grid.
+      if (most > 0.97 * *peak) *peak = std::max({*peak, form->of(end.x), crest_between(*form, end)});
+    }
+    foot_ = std::max(foot_, std::abs(node[k_exciter_foot].of(end.x)));
+    ground_ = std::max(ground_, std::abs(node[k_module_ground].of(end.x)));
+    const double out = node[k_module_coil_out].of(end.x);
     if (out <= out_) return;
     out_ = out;
-    for (std::size_t k = 0; k < k_kept; ++k) at_out_[k] = node[k].of(now_.x);
-  }
-  void points() {
-    const auto& node = system_[mode_].node;
-    hot_.point(node[k_exciter_hot].of(now_.x));
-    source_.point(node[k_module_source].of(now_.x));
-    other_nodes();
-  }
-  void grid() {
-    const auto& node = system_[mode_].node;
-    hot_.grid(node[k_exciter_hot].of(now_.x));
-    source_.grid(node[k_module_source].of(now_.x));
-    other_nodes();
+    for (std::size_t k = 0; k < k_kept; ++k) at_out_[k] = node[k].of(end.x);
   }
 
   Circuit circuit_;
@@ -399,8 +412,7 @@ class March {
   Mode mode_ = k_off;
   Moment now_;
   bool on_grid_ = true;
-  Peak hot_, source_;
-  double foot_ = 0, ground_ = 0, out_ = 0;
+  double hot_ = 0, source_ = 0, foot_ = 0, ground_ = 0, out_ = 0;
   Vector<k_kept> at_out_{};
 };
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "cubic.hpp"
 #include "harness.hpp"
 #include "laws.hpp"
 
@@ -14,7 +15,9 @@ enum : std::size_t { k_i1, k_i2, k_vc, k_tower, k_plug, k_states };
 // of microseconds, and they keep the matrix of an open circuit from becoming needlessly stiff.
 constexpr double k_stray = 1e-7;
 constexpr std::size_t k_steps = 96;  // long enough for the late crest of the current when the gap holds
-constexpr double k_least = 1e-12;    // floor of a gain
+constexpr std::size_t k_early = 6;   // halvings of the first step: a hundred ohms let the current rise within it
+constexpr std::size_t k_samples = 1 + k_early + k_steps;
+constexpr double k_least = 1e-12;  // floor of a gain
 
 /// Volts of a harness node, or a current: linear in capacitor volts and primary current.
 struct Row {
@@ -105,35 +108,49 @@ Matrix<k_states> open_step(const Circuit& q, double step) {
   return exponential(a);
 }
 
-/// Largest of `count` evenly spaced samples, `stride` apart, with the vertex of the parabola through it and its
-/// neighbours.
 struct Crest {
   double value = 0;
-  std::size_t at = 0;  ///< sample next to it
-  double aside = 0;    ///< from there to the vertex, in samples
-  Crest(const double* sample, std::size_t count, std::size_t stride = 1) {
-    value = sample[0];
-    for (std::size_t k = 1; k < count; ++k) {
-      const double v = sample[k * stride];
-      if (v > value) {
-        value = v;
-        at = k;
-      }
-    }
-    if (at == 0 || at + 1 == count) return;
-    const double before = sample[(at - 1) * stride], after = sample[(at + 1) * stride];
-    const double bend = before - 2 * value + after, lean = after - before;
-    if (!(bend < 0)) return;
-    value -= lean * lean / (8 * bend);
-    aside = -lean / (2 * bend);
-  }
+  double position = 0;  ///< in samples
 };
+
+/// Crest of samples with known slopes: on the cubic beside the largest sample. Continuous also where another sample
+/// becomes the largest. slope(k): change per step at sample k; width(k): steps from sample k to the next. Intervals
+/// before `first` have no cubic: what is faster than they are would make it overshoot.
+template <class Value, class Slope, class Width>
+Crest crest_of(std::size_t count, std::size_t first, const Value& value, const Slope& slope, const Width& width) {
+  std::size_t k = 0;
+  double most = value(0);
+  for (std::size_t j = 1; j < count; ++j) {
+    const double v = value(j);
+    if (v > most) {
+      most = v;
+      k = j;
+    }
+  }
+  const Crest sample{most, static_cast<double>(k)};
+  double da = slope(k), db;
+  if (da <= 0) {
+    if (k <= first || da == 0) return sample;
+    --k;
+    db = da;
+    da = slope(k);
+    if (da <= 0) return sample;
+  } else {
+    if (k < first || k + 1 == count) return sample;
+    db = slope(k + 1);
+    if (db >= 0) return sample;
+  }
+  const double a = value(k), b = value(k + 1), w = width(k), at = crest_position(a, da * w, b, db * w);
+  return {cubic_at(a, da * w, b, db * w, at), static_cast<double>(k) + at};
+}
 
 /// Single-pole low pass of an evenly sampled signal taken as straight between samples; exact for any step.
 struct LowPass {
-  double keep, fresh, old, y = 0, u = 0;
-  LowPass(double step, double time_constant, double start) : u(start) {
-    keep = std::exp(-step / time_constant);
+  double keep, fresh = 0, old = 0, y = 0, u = 0;
+  LowPass(double step, double time_constant, double start)
+      : LowPass(step, time_constant, start, std::exp(-step / time_constant)) {}
+  /// With exp(-step / time_constant) already known.
+  LowPass(double step, double time_constant, double start, double decay) : keep(decay), u(start) {
     const double mean = (1 - keep) * time_constant / step;
     fresh = 1 - mean;
     old = mean - keep;
@@ -151,11 +168,26 @@ double step_of(const DischargeSettings& settings, const DischargeInputs& in) {
 
 double floored(double v) { return std::max(v, 0.0) + k_least; }
 
-/// The course with the gap holding, one array a quantity.
+/// The course with the gap holding, one array a quantity. Samples at 0, then 1/64, 1/32 ... 1/2 and 1, 2, 3 ... steps.
 struct Course {
-  using Samples = std::array<double, k_steps + 1>;
+  using Samples = std::array<double, k_samples>;
   std::array<Samples, k_states> x;  ///< scaled states
   Samples current, volt_low, current_low, coil_ground, ground;
+  double step = 0, rise = 0;  ///< seconds
+
+  /// Steps from sample k to the next.
+  static double width(std::size_t k) {
+    return k > k_early ? 1 : std::ldexp(1.0, static_cast<int>(k == 0 ? 0 : k - 1) - static_cast<int>(k_early));
+  }
+  /// Change of a scaled state per step at sample k.
+  [[nodiscard]] double slope(const Circuit& q, std::size_t state, std::size_t k) const {
+    double sum = 0;
+    for (std::size_t s = 0; s < k_states; ++s) sum += q.open[state][s] * x[s][k];
+    return sum * step;
+  }
+  /// What the meter's filters gain per step: their input less what they hold.
+  [[nodiscard]] double volt_low_slope(std::size_t k) const { return (x[k_vc][k] - volt_low[k]) * step / rise; }
+  [[nodiscard]] double current_low_slope(std::size_t k) const { return (current[k] - current_low[k]) * step / rise; }
 };
 
 /// What the meter shows at the earth tags; low: behind its filter. The leads' inductance adds L dI/dt, which behind the
@@ -173,25 +205,42 @@ struct Earths {
 
 Course hold(const Circuit& q, const Earths& earths, const DischargeInputs& in, double step) {
   Course c;
-  const auto phi = open_step(q, step);
+  c.step = step;
+  c.rise = in.meter_rise_second;
+  // Squared up from a 64th of the step, so that the first step is seen from inside.
+  auto phi = open_step(q, std::ldexp(step, -static_cast<int>(k_early)));
+  double decay = std::exp(-std::ldexp(step, -static_cast<int>(k_early)) / c.rise);
+  // At the start the meter shows nothing, but a path without the coil's inductance (a chafed output) begins with a
+  // jump.
+  for (auto& state : c.x) state[0] = 0;
+  c.x[k_vc][0] = -1;
+  c.current[0] = c.volt_low[0] = c.current_low[0] = 0;
+  for (std::size_t k = 1; k <= k_early + 1; ++k) {
+    if (k > 1) phi = product(phi, phi);
+    for (std::size_t s = 0; s < k_states; ++s) c.x[s][k] = -phi[s][k_vc];
+    c.current[k] = c.x[k_i1][k] * q.scale[k_i1];
+    if (k > 2) decay *= decay;
+    const LowPass low(Course::width(k - 1) * step, c.rise, 0, decay);
+    c.volt_low[k] = low.keep * c.volt_low[k - 1] + low.fresh * c.x[k_vc][k] + low.old * c.x[k_vc][k - 1];
+    c.current_low[k] = low.keep * c.current_low[k - 1] + low.fresh * c.current[k] + low.old * c.current[k - 1];
+  }
   Matrix<k_states> columns;  // transposed, so that one step is five additions of whole columns
   for (std::size_t i = 0; i < k_states; ++i)
     for (std::size_t j = 0; j < k_states; ++j) columns[j][i] = phi[i][j];
-  LowPass volt_low(step, in.meter_rise_second, -1), current_low(step, in.meter_rise_second, 0);
-  Vector<k_states> x{0, 0, -1, 0, 0};
-  for (std::size_t k = 0;; ++k) {
-    for (std::size_t s = 0; s < k_states; ++s) c.x[s][k] = x[s];
-    c.current[k] = x[k_i1] * q.scale[k_i1];
-    // At k = 0 the meter shows nothing, but a path without the coil's inductance (a chafed output) starts with a jump.
-    c.volt_low[k] = k == 0 ? 0 : volt_low.next(x[k_vc]);
-    c.current_low[k] = k == 0 ? 0 : current_low.next(c.current[k]);
-    if (k == k_steps) break;
+  const LowPass low(step, c.rise, 0);
+  Vector<k_states> x;
+  for (std::size_t s = 0; s < k_states; ++s) x[s] = c.x[s][k_early + 1];
+  for (std::size_t k = k_early + 2; k < k_samples; ++k) {
     Vector<k_states> next{};
     for (std::size_t s = 0; s < k_states; ++s)
       for (std::size_t i = 0; i < k_states; ++i) next[i] += columns[s][i] * x[s];
     x = next;
+    for (std::size_t s = 0; s < k_states; ++s) c.x[s][k] = x[s];
+    c.current[k] = x[k_i1] * q.scale[k_i1];
+    c.volt_low[k] = low.keep * c.volt_low[k - 1] + low.fresh * x[k_vc] + low.old * c.x[k_vc][k - 1];
+    c.current_low[k] = low.keep * c.current_low[k - 1] + low.fresh * c.current[k] + low.old * c.current[k - 1];
   }
-  for (std::size_t k = 0; k <= k_steps; ++k) {
+  for (std::size_t k = 0; k < k_samples; ++k) {
     c.coil_ground[k] = earths.at_coil(c.current[k], c.volt_low[k], c.current_low[k]);
     c.ground[k] = earths.at_module(c.x[k_vc][k], c.current[k], c.volt_low[k], c.current_low[k]);
   }
@@ -228,13 +277,16 @@ void burn(const Circuit& q, const Earths& earths, const DischargeInputs& in, dou
   for (std::size_t f = 0; f < n; ++f) {
     const double level = k_break_fractions[f] * plug.value;
     const auto& volts = course.x[k_plug];
-    for (; at < plug.at && volts[at] < level; ++at) {
+    for (; static_cast<double>(at) < plug.position && volts[at] < level; ++at) {
       current_most = std::max(current_most, course.current[at]);
       coil_ground_most = std::max(coil_ground_most, course.coil_ground[at]);
       ground_most = std::max(ground_most, course.ground[at]);
     }
     const double below = volts[at - 1], above = volts[at];
-    const double part = above > below ? std::clamp((level - below) / (above - below), 0.0, 1.0) : 0.0;
+    // Never later than the crest: in the last interval the straight line may reach the level only beyond it, or not at
+    // all.
+    const double latest = std::clamp(plug.position - static_cast<double>(at - 1), 0.0, 1.0);
+    const double part = above > below ? std::clamp((level - below) / (above - below), 0.0, latest) : latest;
     const auto between = [&](const Course::Samples& s) { return s[at - 1] + part * (s[at] - s[at - 1]); };
     for (std::size_t k = 0; k < k_states; ++k) z[k][f] = between(course.x[k]);
     gains.tower_at_break[f] = std::max(z[k_tower][f], 1e-9) / std::max(z[k_plug][f], 1e-9);
@@ -245,9 +297,16 @@ void burn(const Circuit& q, const Earths& earths, const DischargeInputs& in, dou
     ground_before[f] = ground_most;
   }
 
-  std::array<Vector<n>, k_arc_steps + 1> current, coil_ground, ground;
+  // Rates of the states at the break: a row of a power of the step applied to them gives the slope at any later step.
+  std::array<Vector<n>, k_states> rate{};
+  for (std::size_t i = 0; i < k_states; ++i)
+    for (std::size_t k = 0; k < k_states; ++k)
+      for (std::size_t f = 0; f < n; ++f) rate[i][f] += q.open[i][k] * arc_step * z[k][f];
+  for (std::size_t f = 0; f < n; ++f) rate[k_plug][f] -= q.plug_arc_rate * arc_step * z[k_plug][f];
+  const double arc_rate = q.plug_arc_rate * arc_step / q.scale[k_plug];  // of the plug, per volt of arc
+
+  std::array<Vector<n>, k_arc_steps + 1> current, volt, low_current, low_volt, coil_ground, ground;
   const LowPass low(arc_step, in.meter_rise_second, 0);
-  Vector<n> i_old{}, v_old{};
   for (std::size_t j = 0; j <= k_arc_steps; ++j) {
     Vector<n> i{}, v{};
     for (std::size_t s = 0; s < k_states; ++s)
@@ -257,26 +316,54 @@ void burn(const Circuit& q, const Earths& earths, const DischargeInputs& in, dou
       }
     for (std::size_t f = 0; f < n; ++f) {
       if (j > 0) {
-        volt_low[f] = low.keep * volt_low[f] + low.fresh * v[f] + low.old * v_old[f];
-        current_low[f] = low.keep * current_low[f] + low.fresh * i[f] + low.old * i_old[f];
+        volt_low[f] = low.keep * volt_low[f] + low.fresh * v[f] + low.old * volt[j - 1][f];
+        current_low[f] = low.keep * current_low[f] + low.fresh * i[f] + low.old * current[j - 1][f];
       }
-      current[j][f] = i[f];
       coil_ground[j][f] = earths.at_coil(i[f], volt_low[f], current_low[f]);
       ground[j][f] = earths.at_module(v[f], i[f], volt_low[f], current_low[f]);
     }
-    i_old = i;
-    v_old = v;
+    current[j] = i;
+    volt[j] = v;
+    low_current[j] = current_low;
+    low_volt[j] = volt_low;
   }
+
+  // Arc volts per capacitor volt between which the crest is taken as straight: a plug burns at 600 V, a kick gives 200.
+  constexpr double k_arc_ratio = 3;
+  const double passed = arc_step / in.meter_rise_second;
+  const auto even = [](std::size_t) { return 1.0; };
   for (std::size_t f = 0; f < n; ++f) {
-    const Crest crest(&current[0][f], k_arc_steps + 1, n);
-    gains.current_fired[f] = floored(std::max(current_before[f], crest.value));
-    const auto arc_alone = [&](std::size_t j) { return -to_current[j][k_states]; };
-    const std::size_t beside = crest.aside < 0 ? crest.at - 1 : std::min(crest.at + 1, k_arc_steps);
-    gains.current_arc[f] =
-        floored(arc_alone(crest.at) + std::abs(crest.aside) * (arc_alone(beside) - arc_alone(crest.at)));
-    gains.coil_ground_fired[f] =
-        floored(std::max(coil_ground_before[f], Crest(&coil_ground[0][f], k_arc_steps + 1, n).value));
-    gains.ground_fired[f] = floored(std::max(ground_before[f], Crest(&ground[0][f], k_arc_steps + 1, n).value));
+    const auto slope_of = [&](const std::array<Vector<k_states + 1>, k_arc_steps + 1>& rows, std::size_t j,
+                              double arc) {
+      double sum = rows[j][k_plug] * arc_rate * arc;
+      for (std::size_t s = 0; s < k_states; ++s) sum += rows[j][s] * rate[s][f];
+      return sum;
+    };
+    const auto crest_with = [&](double arc) {
+      return crest_of(
+          k_arc_steps + 1, 0, [&](std::size_t j) { return current[j][f] + arc * to_current[j][k_states]; },
+          [&](std::size_t j) { return slope_of(to_current, j, arc); }, even);
+    };
+    const double plain = std::max(current_before[f], crest_with(0).value);
+    gains.current_fired[f] = floored(plain);
+    gains.current_arc[f] = floored((plain - std::max(current_before[f], crest_with(k_arc_ratio).value)) / k_arc_ratio);
+    const auto low_current_slope = [&](std::size_t j) { return (current[j][f] - low_current[j][f]) * passed; };
+    const auto low_volt_slope = [&](std::size_t j) { return (volt[j][f] - low_volt[j][f]) * passed; };
+    const Crest coil_crest = crest_of(
+        k_arc_steps + 1, 0, [&](std::size_t j) { return coil_ground[j][f]; },
+        [&](std::size_t j) {
+          return earths.at_coil(slope_of(to_current, j, 0), low_volt_slope(j), low_current_slope(j));
+        },
+        even);
+    const Crest ground_crest = crest_of(
+        k_arc_steps + 1, 0, [&](std::size_t j) { return ground[j][f]; },
+        [&](std::size_t j) {
+          return earths.at_module(slope_of(to_volt, j, 0), slope_of(to_current, j, 0), low_volt_slope(j),
+                                  low_current_slope(j));
+        },
+        even);
+    gains.coil_ground_fired[f] = floored(std::max(coil_ground_before[f], coil_crest.value));
+    gains.ground_fired[f] = floored(std::max(ground_before[f], ground_crest.value));
   }
 }
 
@@ -287,17 +374,23 @@ DischargeGains discharge(const DischargeSettings& settings, const DischargeInput
   const double step = step_of(settings, in);
   const Earths earths{q.coil_ground, q.ground, q.loop, in.earth_henry / in.meter_rise_second};
   const Course c = hold(q, earths, in, step);
-  const auto crest = [](const Course::Samples& s) { return Crest(s.data(), s.size()); };
-  const auto behind_meter = [&](const Row& row) {
-    Course::Samples s;
-    for (std::size_t k = 0; k <= k_steps; ++k) s[k] = row.of(c.volt_low[k], c.current_low[k]);
-    return floored(crest(s).value);
+  const auto crest = [](const auto& value, const auto& slope) {
+    return crest_of(k_samples, 1, value, slope, &Course::width);
   };
+  const auto of_state = [&](std::size_t state) {
+    return crest([&](std::size_t k) { return c.x[state][k]; }, [&](std::size_t k) { return c.slope(q, state, k); });
+  };
+  const auto behind_meter = [&](const Row& row) {
+    const auto highest = crest([&](std::size_t k) { return row.of(c.volt_low[k], c.current_low[k]); },
+                               [&](std::size_t k) { return row.of(c.volt_low_slope(k), c.current_low_slope(k)); });
+    return floored(highest.value);
+  };
+  const auto current_slope = [&](std::size_t k) { return c.slope(q, k_i1, k) * q.scale[k_i1]; };
   DischargeGains gains;
-  const Crest plug = crest(c.x[k_plug]);
+  const Crest plug = of_state(k_plug);
   gains.plug = floored(plug.value * q.scale[k_plug]);
-  gains.tower = floored(crest(c.x[k_tower]).value * q.scale[k_tower]);
-  gains.current = floored(crest(c.current).value);
+  gains.tower = floored(of_state(k_tower).value * q.scale[k_tower]);
+  gains.current = floored(of_state(k_i1).value * q.scale[k_i1]);
   // Instantaneous: after 15 ns the current has only begun to rise.
   const double start = 15e-9, rate = -q.open[k_i1][k_vc] * q.scale[k_i1];
   const double first = rate * start / (1 - std::min(q.open[k_i1][k_i1], 0.0) * start);
@@ -305,8 +398,16 @@ DischargeGains discharge(const DischargeSettings& settings, const DischargeInput
   gains.primary_raw = floored(q.primary.of(-1, first));
   gains.coil_out = behind_meter(q.coil_out);
   gains.primary = behind_meter(q.primary);
-  gains.coil_ground = floored(crest(c.coil_ground).value);
-  gains.ground = floored(crest(c.ground).value);
+  const auto coil_ground = crest(
+      [&](std::size_t k) { return c.coil_ground[k]; },
+      [&](std::size_t k) { return earths.at_coil(current_slope(k), c.volt_low_slope(k), c.current_low_slope(k)); });
+  const auto ground = crest([&](std::size_t k) { return c.ground[k]; },
+                            [&](std::size_t k) {
+                              return earths.at_module(c.slope(q, k_vc, k), current_slope(k), c.volt_low_slope(k),
+                                                      c.current_low_slope(k));
+                            });
+  gains.coil_ground = floored(coil_ground.value);
+  gains.ground = floored(ground.value);
   burn(q, earths, in, step, c, plug, gains);
   return gains;
 }

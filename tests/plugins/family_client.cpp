@@ -7,6 +7,7 @@
 #include <limits>
 #include <sstream>
 #include <stdexcept>
+#include <tuple>
 
 namespace lostspark::tests {
 
@@ -154,14 +155,17 @@ void build_deck(FamilyClient& c, const Deck& deck) {
   c.harness.join("ignition_coil.ground", "earth", std::max(v.at("coil_earth_ohm"), k_none));
 }
 
-void build_healthy_harness(FamilyClient& c) {
+void build_healthy_harness(FamilyClient& c) { build_joint(c, "", "", 0); }
+
+void build_joint(FamilyClient& c, const std::string& from, const std::string& to, double ohm) {
   c.harness = {};
-  c.harness.join("exciter.hot", "control_module.source", 5e-3);
-  c.harness.join("exciter.foot", "earth", 0.02);
-  c.harness.join("control_module.source", "earth", 3e8);
-  c.harness.join("control_module.ground", "earth", 5e-3);
-  c.harness.join("control_module.coil_out", "ignition_coil.primary", 5e-3);
-  c.harness.join("ignition_coil.ground", "earth", 5e-3);
+  for (const auto& [a, b, good] : {std::tuple{"exciter.hot", "control_module.source", 5e-3},
+                                   {"exciter.foot", "earth", 0.02},
+                                   {"control_module.ground", "earth", 5e-3},
+                                   {"control_module.coil_out", "ignition_coil.primary", 5e-3},
+                                   {"ignition_coil.ground", "earth", 5e-3}})
+    c.harness.join(a, b, from == a && to == b ? ohm : good);
+  c.harness.join("control_module.source", "earth", 3e8);  // stop contacts, open
 }
 
 }  // namespace lostspark::tests

@@ -76,5 +76,7 @@ struct Deck {
 void build_deck(FamilyClient& client, const Deck& deck);
 /// A healthy vehicle's harness, every link 5 milliohm, the kill contacts open.
 void build_healthy_harness(FamilyClient& client);
+/// The same with one link, named by its ends, at another resistance.
+void build_joint(FamilyClient& client, const std::string& from, const std::string& to, double ohm);
 
 }  // namespace lostspark::tests
