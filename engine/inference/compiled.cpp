@@ -159,7 +159,8 @@ void Compiled::tabulate(Index index) {
     physics_.evaluate(fault, shift, running, ohms, centre);
     node[k] = healthy;
     for (std::size_t c = 0; c < channel_count; ++c) node[k][c * stride] = centre[c];
-    for (std::size_t j = 0; j < columns.size(); ++j) {
+    // Columns change slowly along the severity: every other node is enough for them.
+    for (std::size_t j = 0; j < columns.size() && (k % 2 == 0 || !degrees); ++j) {
       const auto footprint = physics_.footprint_of_parameter(columns[j].parameter);
       const auto shared = footprint & table.footprint;
       if (shared.none()) continue;
@@ -192,11 +193,15 @@ void Compiled::tabulate(Index index) {
     set = even_cells(level == k_coarse ? options.pair_nodes : level == k_medium ? 5 : options.severity_cells);
     set.rows.assign(set.weight.size() * channel_count * stride, 0.0);
     for (std::size_t c = 0; c < channel_count; ++c) {
-      std::vector<double> values(node_count);
       for (std::size_t j = 0; j < stride; ++j) {
         if (j == 1) continue;
-        for (int k = 0; k < node_count; ++k) values[k] = node[k][c * stride + j];
-        const MonotoneCubic curve(position, values);
+        const int step = j == 0 ? 1 : 2;
+        std::vector<double> x, y;
+        for (int k = 0; k < node_count; k += step) {
+          x.push_back(position[k]);
+          y.push_back(node[k][c * stride + j]);
+        }
+        const MonotoneCubic curve(x, y);
         for (std::size_t cell = 0; cell < set.weight.size(); ++cell) {
           double* row = &set.rows[(cell * channel_count + c) * stride];
           row[j] = curve.at(set.centre[cell]);
