@@ -27,7 +27,7 @@ struct Workshop {
   bool helper = true;             ///< somebody can crank
   double labour_rate_per_hour = 60;  ///< units of money; judgement, docs/costs.md
   double check_min = 5;           ///< functional check after a repair
-  double refer_min = 240;         ///< cost of referring the job out, as minutes; judgement, docs/costs.md
+  double refer_min = 600;         ///< cost of referring the job out, as minutes; judgement, docs/costs.md
   double comeback_min = 90;       ///< cost of a comeback, as minutes; judgement
   /// First instrument of the kind and unit, or nullptr: the test cannot be done here.
   [[nodiscard]] const Instrument* find(const std::string& kind, const std::string& unit) const {

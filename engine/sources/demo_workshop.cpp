@@ -13,7 +13,7 @@ title = "Quillmarsh Workshop"
 helper = true
 labour_rate_per_hour = 60
 check_min = 5
-refer_min = 240
+refer_min = 600
 comeback_min = 90
 
 # One row for each unit an instrument reads. An ordinary multimeter averages pulses: it is never a peak voltmeter.

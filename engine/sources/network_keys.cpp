@@ -152,7 +152,7 @@ std::vector<SectionKeys> make_workshop() {
         {"helper", "true or false", "true", "somebody can crank while another reads"},
         {"labour_rate_per_hour", "units of money", "60", "turns money into minutes"},
         {"check_min", "minute", "5", "functional check after a repair"},
-        {"refer_min", "minute", "240", "cost of referring the job out, as minutes"},
+        {"refer_min", "minute", "600", "cost of referring the job out, as minutes"},
         {"comeback_min", "minute", "90", "cost of a comeback, as minutes"}}},
       {"instrument",
        true,
