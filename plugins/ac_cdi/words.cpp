@@ -16,7 +16,8 @@ void add_cautions(plugin::Tables& t) {
       "hand; dry floor");
   add("S02", "DANGER",
       "Persons with a pacemaker or other implanted device: ignition fields and shocks can stop the device's function",
-      "such persons must not work near or hold parts of a running ignition system; leave the area of a spark test; ask "
+      "persons with a pacemaker or implant must not work near or hold parts of a running ignition system; leave the "
+      "area of a spark test; ask "
       "a "
       "physician",
       true);

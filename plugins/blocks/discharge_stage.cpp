@@ -250,9 +250,10 @@ Course hold(const Circuit& q, const Earths& earths, const DischargeInputs& in, d
 /// After breakdown, from the state in which the plug reaches each fraction of its crest: all fractions side by side.
 void burn(const Circuit& q, const Earths& earths, const DischargeInputs& in, double step, const Course& course,
           const Crest& plug, DischargeGains& gains) {
-  // Twice the step: after breakdown nothing that is read here is faster than a quarter period of some ten microseconds.
-  constexpr std::size_t k_arc_steps = 18, n = k_break_fractions.size();
-  const double arc_step = 2 * step;
+  // Three steps at a time: after breakdown nothing that is read here is faster than a quarter period of some ten
+  // microseconds; a break near the crest leaves the current its highest point as late as thirty.
+  constexpr std::size_t k_arc_steps = 20, n = k_break_fractions.size();
+  const double arc_step = 3 * step;
   // Rows of the powers of the step: what primary current and capacitor volts become of any state, j steps later.
   const auto phi = burning_step(q, arc_step);
   std::array<Vector<k_states + 1>, k_arc_steps + 1> to_current, to_volt;

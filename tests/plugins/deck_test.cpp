@@ -70,6 +70,37 @@ TEST_CASE("peaks, current and reserve of every simulated AC-CDI circuit come out
   }
 }
 
+TEST_CASE("thirty circuits with drawn values, which nothing was set with in view, come out as close",
+          "[plugins][oracle]") {
+  const auto decks = accdi_decks("accdi_random_decks.csv");
+  REQUIRE(decks.size() == 30);
+  std::map<std::string, std::pair<double, std::string>> worst;
+  for (const auto& deck : decks) {
+    FamilyClient c;
+    const auto measured = compare(c, deck);
+    for (const auto& one : measured) {
+      // Behind many kilohms of lead the tower stands higher while the spark burns than when the gap broke.
+      const double burning = deck.value.at("plug_current_ampere") * deck.value.at("lead_ohm") + 1000;
+      if (std::string(one.column) == "tower_peak_volt" && burning > deck.value.at("demand_volt")) continue;
+      INFO(deck.name << ": " << one.column << " " << one.ours << ", simulated " << one.theirs << ", spark margin "
+                     << c.outputs().at("fire.spark_margin"));
+      // A spark that hardly breaks (margin under 0.15) dies early, and the current then rings to a higher crest than
+      // while it burned: not followed by the transfer stage.
+      const bool hardly = c.last_regime == 2 && c.outputs().at("fire.spark_margin") < 0.15;
+      CHECK(std::abs(one.percent()) < (hardly && std::string(one.column) == "primary_current_ampere" ? 12 : 2));
+      if (std::abs(one.percent()) > std::abs(worst[one.column].first)) worst[one.column] = {one.percent(), deck.name};
+    }
+    const double theirs = deck.value.at("spark_second");
+    INFO(deck.name << ": spark " << c.outputs().at("spark.spark_second") << " s, simulated " << theirs);
+    CHECK((c.last_regime == 2) == (theirs > 0));
+    if (theirs > 0) CHECK(std::abs(c.outputs().at("spark.spark_second") - theirs) < std::max(0.15 * theirs, 5e-6));
+  }
+  std::printf("\nworst of thirty drawn circuits:");
+  for (const auto& [column, one] : worst)
+    std::printf(" %s %+.2f %% (%s)", column.c_str(), one.first, one.second.c_str());
+  std::printf("\n");
+}
+
 TEST_CASE("every simulated AC-CDI circuit gets the same verdict: spark or no spark", "[plugins][oracle]") {
   for (const auto& deck : accdi_decks()) {
     FamilyClient c;

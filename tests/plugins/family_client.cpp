@@ -106,8 +106,8 @@ const std::map<std::string, double>& FamilyClient::run(bool with_reports) {
   return outputs_;
 }
 
-std::vector<Deck> accdi_decks() {
-  std::ifstream file(std::string(LOSTSPARK_SOURCE_DIR) + "/tests/data/accdi_decks.csv");
+std::vector<Deck> accdi_decks(const std::string& name) {
+  std::ifstream file(std::string(LOSTSPARK_SOURCE_DIR) + "/tests/data/" + name);
   std::vector<std::string> columns;
   std::vector<Deck> decks;
   for (std::string line; std::getline(file, line);) {

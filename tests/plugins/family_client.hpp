@@ -66,12 +66,12 @@ class FamilyClient {
   std::vector<std::vector<double>> last_inputs_;
 };
 
-/// One circuit of tests/data/accdi_decks.csv: column -> number (NaN where empty), and its name.
+/// One circuit of a file in tests/data: column -> number (NaN where empty), and its name.
 struct Deck {
   std::string name;
   std::map<std::string, double> value;
 };
-[[nodiscard]] std::vector<Deck> accdi_decks();
+[[nodiscard]] std::vector<Deck> accdi_decks(const std::string& file = "accdi_decks.csv");
 /// Sets parameters and harness as in the deck; meter_rise_second stays as it is.
 void build_deck(FamilyClient& client, const Deck& deck);
 /// A healthy vehicle's harness, every link 5 milliohm, the kill contacts open.
