@@ -69,7 +69,7 @@ class Program::Running {
         {"LOSTSPARK_NETWORKS", std::string(LOSTSPARK_SOURCE_DIR) + "/networks"},
     };
     for (const auto& [name, value] : program.environment_) environment[name] = value;
-    std::vector<std::string> pairs, words{program_path()};
+    std::vector<std::string> pairs, words{program.program_};
     for (const auto& [name, value] : environment) pairs.push_back(name + "=" + value);
     words.insert(words.end(), arguments.begin(), arguments.end());
     std::vector<char*> envp, argv;
@@ -145,6 +145,16 @@ class Program::Running {
   std::string to_send_;
   bool closing_ = false;
 };
+
+Program::Program(const Folder& folder) : folder_(folder.path()), program_(program_path()) {}
+
+Program& Program::away_from_home() {
+  const std::filesystem::path copy = folder_ / "away" / "lostspark";
+  std::filesystem::create_directories(copy.parent_path());
+  if (!std::filesystem::exists(copy)) std::filesystem::copy_file(program_path(), copy);
+  program_ = copy.string();
+  return *this;
+}
 
 Outcome Program::run(const std::vector<std::string>& arguments, const std::string& input,
                      std::chrono::seconds limit) const {

@@ -36,12 +36,14 @@ class Folder {
 /// The built program in one folder; LOSTSPARK_DATA points into the folder, so every test has a store of its own.
 class Program {
  public:
-  explicit Program(const Folder& folder) : folder_(folder.path()) {}
+  explicit Program(const Folder& folder);
   /// Sets a variable of the program's environment.
   Program& with(const std::string& name, const std::string& value) {
     environment_[name] = value;
     return *this;
   }
+  /// Runs a copy of the program that stands in the folder: no plugins or networks are beside it.
+  Program& away_from_home();
   /// Runs to its end with `input` on standard input (a pipe, no terminal).
   [[nodiscard]] Outcome run(const std::vector<std::string>& arguments, const std::string& input = {},
                             std::chrono::seconds limit = std::chrono::seconds(120)) const;
@@ -56,6 +58,7 @@ class Program {
  private:
   class Running;
   std::filesystem::path folder_;
+  std::string program_;
   std::map<std::string, std::string> environment_;
 };
 

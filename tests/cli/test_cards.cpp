@@ -47,7 +47,7 @@ job::StepView peak_step() {
 
 TEST_CASE("the screen of a test tells place, way, hook-up, meaning, minutes and cautions", "[cli][golden]") {
   std::set<std::string> shown;
-  const std::string page = step_card(peak_step(), shown) + ready_lines(peak_step());
+  const std::string page = heading(3, peak_step().title) + step_card({}, peak_step(), shown) + ready_lines(peak_step());
   CHECK(golden_difference("card_test.txt", page) == "");
   CHECK(shown == std::set<std::string>{"S01", "S11"});
 }
@@ -76,7 +76,7 @@ TEST_CASE("the screen of a repair tells reason, cost and chance", "[cli][golden]
   r.cures = 0.83;
   r.over_limit = true;
   std::set<std::string> shown;
-  CHECK(golden_difference("card_repair.txt", repair_card(r, shown)) == "");
+  CHECK(golden_difference("card_repair.txt", heading(7, r.title) + repair_card(r, shown)) == "");
 }
 
 TEST_CASE("bits and likelihood ratios stand in why and nowhere else in the text", "[cli][golden]") {
@@ -113,7 +113,7 @@ TEST_CASE("bits and likelihood ratios stand in why and nowhere else in the text"
   advice.access_min = 4.2;
   plan.steps = {advice};
   std::set<std::string> shown;
-  for (const std::string& text : {plan_page(v, plan), step_card(peak_step(), shown), suspect_line(why.suspects)}) {
+  for (const std::string& text : {plan_page(v, plan), step_card(v, peak_step(), shown), suspect_line(why.suspects)}) {
     CHECK(text.find("bit") == std::string::npos);
     CHECK(text.find("likelihood") == std::string::npos);
     CHECK(text.find("0.52") == std::string::npos);
@@ -125,7 +125,7 @@ TEST_CASE("no line of a screen is wider than a page", "[cli][property]") {
   step.title = std::string(20, 'x') + " " + step.title + " " + step.title + " " + step.title;
   step.results[0].meaning += " and so on and on until the line would be far too long for any page we print on";
   std::set<std::string> shown;
-  std::istringstream page(step_card(step, shown));
+  std::istringstream page(heading(12, step.title) + step_card({}, step, shown));
   for (std::string line; std::getline(page, line);) CHECK(line.size() <= 88);
 }
 

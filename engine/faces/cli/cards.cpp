@@ -49,25 +49,39 @@ std::string ratio(double value) {
 
 std::string caution_lines(const std::vector<job::CautionView>& cautions, std::set<std::string>& shown) {
   std::string out;
+  std::vector<std::pair<std::string, std::string>> again;  // signal word and what to do, one paragraph a word
   for (const auto& c : cautions) {
     std::string text = sentence(c.avoid);
-    if (shown.insert(c.id).second) text = sentence(c.text) + ". " + text;
     if (!text.empty() && text.back() != '.') text += '.';
-    out += labelled(c.signal_word, text);
+    if (shown.insert(c.id).second)
+      out += labelled(c.signal_word, sentence(c.text) + ". " + text);
+    else if (!again.empty() && again.back().first == c.signal_word)
+      again.back().second += " " + text;
+    else
+      again.emplace_back(c.signal_word, text);
   }
+  for (const auto& [word, text] : again) out += labelled(word, text);
   return out;
+}
+
+std::string heading(int number, std::string_view title) {
+  return number == 0 ? wrapped(sentence(title)) : labelled(std::to_string(number) + ".", sentence(title), 0, 3);
 }
 
 std::string first_page(const std::vector<job::CautionView>& cautions, std::set<std::string>& shown) {
   return "Before the first measurement\n" + wrapped(job::deference_text(), 2) + caution_lines(cautions, shown);
 }
 
-std::string step_card(const job::StepView& step, std::set<std::string>& shown) {
-  std::string out = wrapped(sentence(step.title));
-  out += lines_of("where", step.where);
+std::string step_card(const model::Vehicle& v, const job::StepView& step, std::set<std::string>& shown) {
+  std::string out = lines_of("where", step.where);
   out += lines_of("take off", step.take_off);
   out += lines_of("put back", step.put_back);
-  out += lines_of("before", step.before_unplugging);
+  std::vector<std::string> first;
+  for (const std::string& id : step.before_unplugging) {
+    const auto test = v.find_test(id);
+    first.push_back(test ? v.tests[static_cast<std::size_t>(*test)].title : id);
+  }
+  if (!first.empty()) out += labelled("better first", "unplugging may cure a contact, so read first: " + listed(first));
   out += caution_lines(step.cautions, shown);
   out += labelled("with", step.instrument);
   out += lines_of("hook up", step.hook_up);
@@ -79,8 +93,7 @@ std::string step_card(const job::StepView& step, std::set<std::string>& shown) {
 std::string ready_lines(const job::StepView& step) { return lines_of("then", step.state); }
 
 std::string repair_card(const job::RepairView& repair, std::set<std::string>& shown) {
-  std::string out = wrapped(sentence(repair.title));
-  out += lines_of("where", repair.where);
+  std::string out = lines_of("where", repair.where);
   out += lines_of("because", repair.why);
   out += lines_of("take off", repair.take_off);
   out += caution_lines(repair.cautions, shown);
@@ -93,8 +106,7 @@ std::string repair_card(const job::RepairView& repair, std::set<std::string>& sh
 }
 
 std::string check_card(const job::CheckView& check) {
-  std::string out = wrapped("Does it work now? " + sentence(check.title));
-  out += lines_of("how", check.how);
+  std::string out = lines_of("how", check.how);
   return out;
 }
 
@@ -138,7 +150,7 @@ std::string advice_title(const model::Vehicle& v, const planning::Advice& a) {
   return {};
 }
 
-std::string plan_page(const model::Vehicle& v, const planning::Plan& plan, std::size_t most) {
+std::string plan_page(const model::Vehicle& v, const planning::Plan& plan, std::size_t most, Ids ids) {
   std::string out = "What to do next, best first\n";
   Table table;
   std::size_t n = 0;
@@ -150,6 +162,10 @@ std::string plan_page(const model::Vehicle& v, const planning::Plan& plan, std::
     for (const auto c : a.covers_to_open) covers.push_back(v.covers[static_cast<std::size_t>(c)].title);
     if (!covers.empty()) note += "; off first: " + listed(covers);
     if (!a.reasons_against.empty()) note += " (" + listed(a.reasons_against) + ")";
+    if (ids == Ids::shown && a.kind == planning::StepKind::test)
+      note += "\n" + v.tests[static_cast<std::size_t>(a.test)].id;
+    if (ids == Ids::shown && a.kind == planning::StepKind::repair)
+      note += "\n" + v.repairs[static_cast<std::size_t>(a.repair)].id;
     table.row({fmt::format("{}.", ++n), a.kind == planning::StepKind::refer ? "" : minutes(a.access_min), note});
   }
   out += table.text();

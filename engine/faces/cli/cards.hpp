@@ -9,14 +9,18 @@
 
 namespace lostspark::faces {
 
-/// Safety text: "DANGER  hazard and consequence. How to avoid." Cautions already in `shown` keep their signal word and
-/// what to do; the hazard is not told again. Adds to `shown`.
+/// Safety text: "DANGER  hazard and consequence. How to avoid." Of cautions already in `shown` the hazard is not told
+/// again: what to do stays, in one paragraph for each signal word. Adds to `shown`.
 [[nodiscard]] std::string caution_lines(const std::vector<job::CautionView>& cautions, std::set<std::string>& shown);
 /// Deference text and the cautions that come before the first measurement.
 [[nodiscard]] std::string first_page(const std::vector<job::CautionView>& cautions, std::set<std::string>& shown);
 
-/// A test up to the hook-up: where, what to take off, how to connect, what the results would mean, minutes, cautions.
-[[nodiscard]] std::string step_card(const job::StepView& step, std::set<std::string>& shown);
+/// "12. Exciter peak at ...", lines after the first under the first word. Number 0: the title alone.
+[[nodiscard]] std::string heading(int number, std::string_view title);
+/// A test up to the hook-up, without its heading: where, what to take off, how to connect, what the results would mean,
+/// minutes, cautions.
+[[nodiscard]] std::string step_card(const model::Vehicle& vehicle, const job::StepView& step,
+                                    std::set<std::string>& shown);
 /// The state to bring about and the words before the engine turns; empty for tests without such a moment.
 [[nodiscard]] std::string ready_lines(const job::StepView& step);
 [[nodiscard]] std::string repair_card(const job::RepairView& repair, std::set<std::string>& shown);
@@ -28,8 +32,10 @@ namespace lostspark::faces {
 [[nodiscard]] std::string suspect_line(const std::vector<job::SuspectView>& suspects, std::size_t most = 3);
 [[nodiscard]] std::string suspect_table(const std::vector<job::SuspectView>& suspects, double nothing_wrong,
                                         double unexplored);
-/// The next steps, best first: what, minutes, what has to come off.
-[[nodiscard]] std::string plan_page(const model::Vehicle& vehicle, const planning::Plan& plan, std::size_t most = 8);
+/// The next steps, best first: what, minutes, what has to come off; with ids for scripts.
+enum class Ids { left_out, shown };
+[[nodiscard]] std::string plan_page(const model::Vehicle& vehicle, const planning::Plan& plan, std::size_t most = 8,
+                                    Ids ids = Ids::left_out);
 [[nodiscard]] std::string why_page(const model::Vehicle& vehicle, const job::WhyView& why);
 [[nodiscard]] std::string history_table(const std::vector<job::HistoryLine>& lines);
 [[nodiscard]] std::string bench_page(const job::Job& job);

@@ -47,7 +47,7 @@ void Guide::told(const job::Done& done) { prompt_.say(done_lines(done)); }
 void Guide::tell_news() {
   std::vector<job::Notice> fresh;
   for (const auto& notice : job_.notices())
-    if (shown_notices_.insert(notice.text).second) fresh.push_back(notice);
+    if (shown_notices_.insert(notice.kind + std::to_string(notice.sequence)).second) fresh.push_back(notice);
   prompt_.say(notice_lines(fresh));
 }
 
@@ -117,7 +117,7 @@ std::optional<Command> Guide::ask(std::string_view question, std::optional<Index
 void Guide::take_test(Index test) {
   const job::StepView step = job_.step(test);
   ++number_;
-  prompt_.say("\n" + std::to_string(number_) + ". " + step_card(step, shown_cautions_));
+  prompt_.say("\n" + heading(number_, step.title) + step_card(job_.vehicle(), step, shown_cautions_));
   // Where nothing turns, getting ready is part of hooking up.
   const bool turns = step.ready != "ready?";
   if (!turns) prompt_.say(ready_lines(step));
@@ -161,7 +161,7 @@ void Guide::do_repair(Index repair) {
   const job::RepairView view = job_.repair_step(repair);
   const bool part = view.kind == "replace";
   ++number_;
-  prompt_.say("\n" + std::to_string(number_) + ". " + repair_card(view, shown_cautions_));
+  prompt_.say("\n" + heading(number_, view.title) + repair_card(view, shown_cautions_));
   const std::string question =
       part ? "1 done, 2 tried with a known-good part, 3 not now (/ for a menu):" : "1 done, 2 not now (/ for a menu):";
   for (;;) {
@@ -188,7 +188,8 @@ void Guide::do_repair(Index repair) {
 
 void Guide::do_check() {
   ++number_;
-  prompt_.say("\n" + std::to_string(number_) + ". " + check_card(job_.check_view()));
+  const job::CheckView view = job_.check_view();
+  prompt_.say("\n" + heading(number_, "Does it work now? " + sentence(view.title)) + check_card(view));
   for (;;) {
     const auto answer = ask("1 it works, 2 it does not (/ for a menu):");
     if (!answer) {

@@ -18,7 +18,7 @@ job::Intake ask_intake(Prompt& prompt, const model::Vehicle& vehicle, job::Intak
     before.push_back(intake);
     Table table(4);
     for (const auto& c : q.choices) table.row({c.key, c.text});
-    prompt.say("\n" + wrapped(q.text) + table.text());
+    prompt.say("\n" + wrapped(sentence(q.text)) + table.text());
     const char* how = q.kind == job::AnswerKind::one       ? "one key:"
                       : q.kind == job::AnswerKind::several ? "keys, as many as fit:"
                                                            : "amount:";

@@ -106,7 +106,7 @@ void add_repairs(CLI::App& group, Context& context) {
                         if (context.json)
                           print_json(context, {{"job", job.id()}, {"check", check_json(view)}});
                         else
-                          context.out << check_card(view);
+                          context.out << heading(0, view.title) << check_card(view);
                       });
   check->add_option("result", r->result, "passed, failed, or the word of the check test")->type_name("RESULT");
   CLI::App* stop =

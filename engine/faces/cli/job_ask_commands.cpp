@@ -18,7 +18,7 @@ void next(Context& context, const job::Job& job) {
   if (context.json)
     print_json(context, plan_json(job, plan));
   else
-    context.out << plan_page(job.vehicle(), plan, 12) << notice_lines(job.notices());
+    context.out << plan_page(job.vehicle(), plan, 12, Ids::shown) << notice_lines(job.notices());
 }
 
 void suspects(Context& context, const job::Job& job, double least) {
@@ -56,13 +56,14 @@ void step(Context& context, const job::Job& job, const std::string& id) {
     if (context.json)
       print_json(context, {{"job", job.id()}, {"step", step_json(view)}});
     else
-      context.out << step_card(view, shown) << ready_lines(view) << labelled("answer", view.ask);
+      context.out << heading(0, view.title) << labelled("id", view.id) << step_card(job.vehicle(), view, shown)
+                  << ready_lines(view) << labelled("answer", view.ask);
   } else if (repair) {
     const auto view = job.repair_step(*repair);
     if (context.json)
       print_json(context, {{"job", job.id()}, {"step", repair_json(view)}});
     else
-      context.out << repair_card(view, shown);
+      context.out << heading(0, view.title) << labelled("id", view.id) << repair_card(view, shown);
   } else if (context.json) {
     print_json(context, {{"job", job.id()}, {"step", nullptr}});
   } else {

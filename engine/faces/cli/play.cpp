@@ -1,5 +1,7 @@
 #include "faces/cli/play.hpp"
 
+#include <algorithm>
+#include <array>
 #include <ostream>
 
 #include "base/error.hpp"
@@ -24,14 +26,64 @@ Index mode_named(const Vehicle& v, const std::string& id) {
                    "; faults are written component.mode, lostspark vehicle show " + v.id + " --json lists them");
 }
 
-/// What the customer says of the hidden fault; the first complaint where several are given.
-Index complaint_of(const Vehicle& v, const PlayRequest& request) {
-  if (request.complaints.empty()) return model::k_none;
-  if (const auto found = v.find_complaint(request.complaints.front())) return *found;
+Index complaint_named(const Vehicle& v, const std::string& id) {
+  if (const auto found = v.find_complaint(id)) return *found;
   std::vector<std::string> ids;
   for (const auto& c : v.complaints) ids.push_back(c.id);
-  throw InputError("no complaint \"" + request.complaints.front() + "\" on " + v.id +
-                   sources::suggestion(request.complaints.front(), ids));
+  throw InputError("no complaint \"" + id + "\" on " + v.id + sources::suggestion(id, ids));
+}
+
+/// The complaint a play starts with when nobody named one: no spark, where the vehicle knows it.
+Index usual_complaint(const Vehicle& v) {
+  if (const auto no_spark = v.find_complaint("no_spark")) return *no_spark;
+  return v.complaints.empty() ? model::k_none : 0;
+}
+
+/// What a customer would say of a chosen fault: what it provokes, else what the spark looks like, else what is usual
+/// for its group.
+Index complaint_of(const Vehicle& v, simulation::Bench& bench, Index fault) {
+  const auto& mode = v.modes[static_cast<std::size_t>(fault)];
+  constexpr std::array<std::string_view, model::k_provocations> by_provocation{
+      "", "dies_hot", "dies_wet", "cuts_on_bumps", "cuts_steering", "misfire_load"};
+  constexpr double k_clearly = 0.3;  // as much more often than unprovoked
+  const auto strongest = std::max_element(mode.visible.begin(), mode.visible.end());
+  if (*strongest > mode.visible[0] + k_clearly)
+    if (const auto c = v.find_complaint(by_provocation[static_cast<std::size_t>(strongest - mode.visible.begin())]))
+      return *c;
+  for (std::size_t t = 0; t < v.tests.size(); ++t) {
+    const auto& test = v.tests[t];
+    if (test.reads != model::Reads::margin_word || test.provocation != model::Provocation::none) continue;
+    const std::size_t seen = bench.read(static_cast<Index>(t)).word;
+    for (std::size_t c = 0; c < v.complaints.size(); ++c)
+      if (v.complaints[c].margin == test.output && v.complaints[c].word == seen) return static_cast<Index>(c);
+    break;
+  }
+  const auto usual = std::max_element(v.complaints.begin(), v.complaints.end(), [&](const auto& a, const auto& b) {
+    return a.of_group(mode.group) < b.of_group(mode.group);
+  });
+  return usual == v.complaints.end() ? model::k_none : static_cast<Index>(usual - v.complaints.begin());
+}
+
+/// Puts the hidden fault on the bench, and the complaint with it.
+simulation::Truth hide(const Vehicle& v, simulation::Bench& bench, const PlayRequest& request) {
+  const Index named = request.complaints.empty() ? model::k_none : complaint_named(v, request.complaints.front());
+  if (!request.fault.empty()) {
+    const Index fault = mode_named(v, request.fault);
+    simulation::Truth truth = bench.draw_with({fault});
+    bench.put(truth);
+    truth.complaint = named == model::k_none ? complaint_of(v, bench, fault) : named;
+    bench.put(truth);
+    return truth;
+  }
+  // Vehicles without a fault come in with a complaint too; a play is about a fault, so they are drawn again.
+  constexpr int k_draws = 1000;
+  for (int draw = 0; draw < k_draws; ++draw) {
+    const simulation::Truth truth = bench.draw(named == model::k_none ? usual_complaint(v) : named);
+    if (truth.faults.empty()) continue;
+    bench.put(truth);
+    return truth;
+  }
+  throw InputError("no fault of " + v.id + " makes this complaint; name another one, or a fault with --fault");
 }
 
 std::string mode_title(const Vehicle& v, Index mode) {
@@ -45,20 +97,22 @@ std::string faults_title(const Vehicle& v, const simulation::Truth& truth) {
   return titles.empty() ? "nothing at all" : listed(titles);
 }
 
-/// The step about to be taken, shorter than the card of a guided job: nobody has to carry it out.
-std::string step_text(const job::Job& job, const planning::Advice& advice) {
+/// The step about to be taken, shorter than the card of a guided job: nobody has to carry it out, and what each result
+/// would mean costs more to compute than the step itself.
+std::string step_text(const Vehicle& v, const planning::Advice& advice) {
   std::vector<std::string> off;
-  for (const Index c : advice.covers_to_open) off.push_back(job.vehicle().covers[static_cast<std::size_t>(c)].title);
+  for (const Index c : advice.covers_to_open) off.push_back(v.covers[static_cast<std::size_t>(c)].title);
   std::string out = off.empty() ? "" : labelled("take off", listed(off));
   if (advice.kind == planning::StepKind::test) {
-    const auto step = job.step(advice.test);
+    const auto& test = v.tests[static_cast<std::size_t>(advice.test)];
     std::string hook_up;
-    for (const std::string& line : step.hook_up) hook_up += (hook_up.empty() ? "" : " ") + line;
-    out += labelled("hook up", hook_up);
+    if (test.scene != model::k_none)
+      for (const Index s : v.scenes[static_cast<std::size_t>(test.scene)].setups)
+        hook_up += v.setups[static_cast<std::size_t>(s)].instruction + "\n";
+    out += labelled("hook up", hook_up + test.hook_up);
   }
-  if (advice.kind == planning::StepKind::repair && advice.price > 0)
-    out += labelled("part", "about " + number(advice.price));
-  return out + labelled("time", advice.kind == planning::StepKind::refer ? "" : minutes(advice.access_min));
+  if (advice.price > 0) out += labelled("part", "about " + number(advice.price));
+  return out + labelled("time", minutes(advice.access_min));
 }
 
 }  // namespace
@@ -66,11 +120,8 @@ std::string step_text(const job::Job& job, const planning::Advice& advice) {
 void play(Context& context, Session& session, const PlayRequest& request) {
   auto& out = context.out;
   const auto vehicle = session.desk().vehicle(request.vehicle);
-  const Index wanted = complaint_of(*vehicle, request);
   simulation::Bench bench(vehicle, session.workshop(), request.seed);
-  simulation::Truth truth =
-      request.fault.empty() ? bench.draw(wanted) : bench.draw_with({mode_named(*vehicle, request.fault)});
-  bench.put(truth);
+  const simulation::Truth truth = hide(*vehicle, bench, request);
 
   job::Intake intake;
   intake.complaints = request.complaints;
@@ -89,9 +140,10 @@ void play(Context& context, Session& session, const PlayRequest& request) {
       << first_page(job.cautions_before_first(), shown);
 
   const auto before = [&](const planning::Plan& plan) {
-    if (plan.steps.empty()) return;
+    if (plan.steps.empty() || plan.steps.front().kind == planning::StepKind::refer) return;
     out << '\n'
-        << wrapped(sentence(advice_title(job.vehicle(), plan.steps.front()))) << step_text(job, plan.steps.front());
+        << wrapped(sentence(advice_title(job.vehicle(), plan.steps.front())))
+        << step_text(job.vehicle(), plan.steps.front());
     out.flush();
   };
   const auto after = [&](const job::AutoStep& step) {
