@@ -28,8 +28,8 @@ if(TARGET test_cli)
     add_dependencies(test_cli rude_${manner})
   endforeach()
 endif()
-lostspark_tests(spice lostspark_sources lostspark_inference lostspark_planning lostspark_simulation
-                tomlplusplus::tomlplusplus fmt::fmt)
+lostspark_tests(spice lostspark_job
+                tomlplusplus::tomlplusplus fmt::fmt nlohmann_json::nlohmann_json)
 set_tests_properties(spice PROPERTIES SKIP_RETURN_CODE 77)  # ngspice missing: skipped out loud
 lostspark_tests(rooms)
 if(TARGET test_rooms AND TARGET ac_cdi)

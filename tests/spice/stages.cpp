@@ -18,11 +18,11 @@ void add_exciter(Deck& deck, const Parts& p, std::string_view source, std::strin
   deck.line(fmt::format("Xexciter {} {} winding emf={} freq={} ohm={} henry={}", n("exciter_inner"), n(foot),
                         v(p.exciter_emf_volt * p.rpm / p.reference_rpm), v(p.rpm / 60 * p.exciter_pole_pairs),
                         v(p.exciter_ohm), v(p.exciter_henry)));
-  deck.resistor("exciter_short", source, foot, p.exciter_short_ohm);
+  deck.resistor("exciter_short", source, "earth", p.exciter_short_ohm);
 }
 
 void add_pulse_coil(Deck& deck, const Parts& p, std::string_view signal, std::string_view foot) {
-  const double ratio = p.rpm / p.reference_rpm;
+  const double ratio = p.rpm / p.pulse_reference_rpm;
   deck.line(fmt::format("Xpulse {} {} winding emf={} freq={} ohm={} henry={} delay={}", n(signal), n(foot),
                         v(p.pulse_emf_volt * ratio), v(p.pulse_hertz * ratio), v(p.pulse_ohm),
                         v(std::max(p.pulse_henry, 1e-9)), v(p.fire_second())));
@@ -37,9 +37,9 @@ void add_module(Deck& deck, const Parts& p, std::string_view source, std::string
                 std::string_view ground) {
   deck.line(fmt::format(
       "Xmodule {} {} {} {} module farad={} leak_ohm={} limit_volt={} limit_ohm={} gate_ohm={}"
-      " gate_volt={} on_ohm={} off_ohm={}",
+      " gate_volt={} on_ohm={} off_ohm={} output_ohm={}",
       n(source), n(trigger), n(primary), n(ground), v(p.storage_farad), v(p.storage_leak_ohm), v(p.limit_volt),
-      v(p.limit_ohm), v(p.gate_ohm), v(p.gate_volt), v(p.switch_on_ohm), v(p.switch_off_ohm)));
+      v(p.limit_ohm), v(p.gate_ohm), v(p.gate_volt), v(p.switch_on_ohm), v(p.switch_off_ohm), v(p.output_ohm)));
   deck.resistor("module_input_short", source, ground, p.module_input_short_ohm);
 }
 
@@ -52,11 +52,15 @@ void add_coil(Deck& deck, const Parts& p, std::string_view primary, std::string_
                   v(p.secondary_ohm), v(p.secondary_farad), v(p.core_ohm), v(p.secondary_leak_ohm)));
 }
 
-void add_lead_and_gap(Deck& deck, const Parts& p, std::string_view tower, std::string_view plug) {
-  deck.resistor("lead", tower, plug, p.lead_ohm);
+void add_lead_and_gap(Deck& deck, const Parts& p, std::string_view tower, std::string_view plug, bool strikes) {
+  deck.resistor("lead", tower, plug, p.lead_ohm());
   deck.line(fmt::format("Clead {} 0 {}", n(tower), v(p.lead_farad)));
   deck.line(fmt::format("Xgap {} plug_body gap demand_volt={} arc_volt={} extinct_volt={} deposit_ohm={} farad={}",
-                        n(plug), v(p.demand_volt), v(p.arc_volt), v(p.extinct_volt), v(p.deposit_ohm), v(p.gap_farad)));
+                        n(plug), v(strikes ? p.demand_volt + p.break_volt() : 1e6), v(p.arc_volt), v(p.extinct_volt),
+                        v(p.deposit_ohm), v(p.gap_farad)));
+  if (const double flash = std::min({p.lead_flash_volt, p.cap_flash_volt, p.plug_flash_volt}); flash < 50e3)
+    deck.line(fmt::format("Xflash {} 0 gap demand_volt={} arc_volt={} extinct_volt={} farad=0.1p", n(tower), v(flash),
+                          v(p.arc_volt), v(p.extinct_volt)));
   deck.line("Vbody plug_body 0 0");
   deck.comment("current of the arc alone, and all that returns through the plug's body; 2 us low pass");
   deck.line("Barc arc 0 V=abs(i(v.xgap.varc))");
@@ -69,18 +73,21 @@ void add_lead_and_gap(Deck& deck, const Parts& p, std::string_view tower, std::s
 }
 
 void add_analysis(Deck& deck, const Parts& p, std::string_view tower) {
-  const double end = p.fire_second() + p.after_fire_second;
+  const double end = p.end_second();
   const std::string window = fmt::format(" from={} to={}", v(p.fire_second()), v(end));
   deck.line(fmt::format(".include \"{}\"", stages_file()));
   // Amperes and kilovolts stand beside picoamperes of open switches: with ngspice's own 1 pA it stops when the gap
   // strikes.
   deck.line(".options abstol=1e-9 vntol=1e-5 chgtol=1e-13 itl4=50 rshunt=1e12");
   deck.line(fmt::format(".tran 2u {} 0 1u UIC", v(end)));
+  // Peaks of the whole turn, as a peak meter holds them; spark time and charge of the discharge that the pulse
+  // triggers.
   deck.measure("primary_ampere", "MIN i(Vprimary)");
   deck.measure("tower_volt", fmt::format("MIN v({})", n(tower)));
   deck.measure("exciter_ampere", "MAX i(Vexciter)");
-  deck.measure("arc_ampere", "MAX v(arc_slow)" + window);
-  deck.measure("body_ampere", "MAX v(body_slow)" + window);
+  deck.measure("arc_ampere", "MAX v(arc_slow)");
+  deck.measure("body_ampere", "MAX v(body_slow)");
+  deck.measure("spark_turn_second", "INTEG v(burning)");
   deck.measure("spark_second", "INTEG v(burning)" + window);
   deck.measure("spark_coulomb", "INTEG v(arc)" + window);
 }

@@ -1,0 +1,155 @@
+#include "spice/bench.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+namespace lostspark::spice {
+
+namespace {
+
+constexpr double k_clamp_ampere = 0.05;  // what a clamp on the lead shows; common practice, no source
+
+double at_severity(const model::Change& change, double severity) {
+  return change.mild * std::pow(change.severe / change.mild, severity);
+}
+
+/// Operating states of the family by id.
+void make_condition(Parts& parts, const std::string& id) {
+  if (id == "idle") {
+    parts.rpm *= 2.8;
+    parts.demand_volt *= 1.2;
+  } else if (id != "cranking" && id != "key_off") {
+    throw std::runtime_error(fmt::format("the deck knows no condition '{}'", id));
+  }
+}
+
+bool is_word(const std::string& kind) { return kind == "spark" || kind == "spark_current"; }
+
+}  // namespace
+
+SpiceBench::SpiceBench(std::shared_ptr<const model::Vehicle> vehicle, const std::string& network,
+                       double meter_rise_second, double meter_ohm)
+    : vehicle_(std::move(vehicle)),
+      harness_(read_harness(network, ac_cdi_links())),
+      rise_(meter_rise_second),
+      meter_ohm_(meter_ohm) {}
+
+bool SpiceBench::can_measure(const model::Test& test) const { return test.reads != model::Reads::finding; }
+
+Situation SpiceBench::situation(Index scene, const Kick& kick) const {
+  const auto& v = *vehicle_;
+  Situation s;
+  s.harness = harness_;
+  std::vector<double> value;
+  for (std::size_t p = 0; p < v.parameters.size(); ++p)
+    value.push_back(v.parameters[p].typical * (kick.log_shift.empty() ? 1.0 : std::exp(kick.log_shift[p])));
+  const auto& where = v.scenes[static_cast<std::size_t>(scene)];
+  for (const auto& fault : kick.faults)
+    for (const auto& change : v.modes[static_cast<std::size_t>(fault.mode)].changes) {
+      const double to = at_severity(change, fault.severity);
+      const auto index = static_cast<std::size_t>(change.index);
+      if (change.target == model::ChangeTarget::parameter) {
+        value[index] = change.operation == model::Operation::set ? to : value[index] * to;
+      } else if (change.target == model::ChangeTarget::element_series) {
+        auto& joint = s.harness.joint(v.elements[index].id);
+        joint.ohm = change.operation == model::Operation::set ? std::max(to, joint.ohm) : joint.ohm * to;
+      } else {
+        s.shunts.push_back({s.harness.joint(v.elements[index].id).a, to});
+      }
+    }
+  for (std::size_t p = 0; p < v.parameters.size(); ++p) set_parameter(s.parts, v.parameters[p].id, value[p]);
+  s.parts.pulse_reference_rpm = v.parameters[static_cast<std::size_t>(*v.find_parameter("cranking_speed_rpm"))].typical;
+  if (where.condition >= 0) make_condition(s.parts, v.conditions[static_cast<std::size_t>(where.condition)].id);
+  for (const Index setup : where.setups) {
+    const auto& row = v.setups[static_cast<std::size_t>(setup)];
+    // Set-ups of ohm tests are made by the host, one per test: they unplug what its effects say.
+    const bool by_host = std::all_of(row.effects.begin(), row.effects.end(),
+                                     [](const model::Effect& e) { return e.kind == model::EffectKind::open_node; });
+    if (row.id != "kill_unplugged" && row.id != "module_and_kill_unplugged" && by_host) {
+      for (const auto& effect : row.effects) s.harness.open_at(v.nodes[static_cast<std::size_t>(effect.target)].id);
+    } else {
+      make_setup(s, row.id);
+    }
+  }
+  return s;
+}
+
+Measurement SpiceBench::prepare(std::vector<Index> tests, const Kick& kick, std::optional<Index> scene) const {
+  const auto& v = *vehicle_;
+  Measurement m;
+  const auto& first = v.tests[static_cast<std::size_t>(tests.front())];
+  m.situation = situation(scene.value_or(first.scene), kick);
+  if (first.reads == model::Reads::ohms) {
+    const auto point = [&](Index node) { return v.nodes[static_cast<std::size_t>(node)].id; };
+    m.deck = ohm_deck(m.situation, point(first.node_a), point(first.node_b));
+    m.tests = {tests.front()};
+    m.meter = {std::nullopt};
+    return m;
+  }
+  std::vector<Meter> meters;
+  const double input_ohm = tests.size() == 1 ? meter_ohm_ : 1e12;
+  for (const Index row : tests) {
+    const auto& test = v.tests[static_cast<std::size_t>(row)];
+    std::optional<std::size_t> number;
+    if (test.reads == model::Reads::node_volts || test.reads == model::Reads::drop_volts) {
+      const bool drop = test.reads == model::Reads::drop_volts;
+      const auto point = [&](Index node) { return v.nodes[static_cast<std::size_t>(node)].id; };
+      number = meters.size();
+      meters.push_back({point(test.node_a), drop ? point(test.node_b) : "earth", input_ohm, rise_});
+    }
+    m.meter.push_back(number);
+  }
+  const bool holds = first.kind == "reserve";
+  m.deck = cranking_deck(m.situation, meters, holds ? Gap::holds : Gap::as_fitted);
+  m.tests = std::move(tests);
+  return m;
+}
+
+Shown SpiceBench::read(const Measurement& measurement, const Run& run, std::size_t position) const {
+  const auto& test = vehicle_->tests[static_cast<std::size_t>(measurement.tests[position])];
+  Shown shown;
+  if (test.reads == model::Reads::ohms) {
+    shown.value = std::max(1 / run.at("ampere") - 1, 1e-3);
+    return shown;
+  }
+  const auto& parts = measurement.situation.parts;
+  const auto pointer = [&](const char* what) {
+    return run.at(fmt::format("m{}_{}", *measurement.meter[position], what));
+  };
+  const std::string& kind = test.kind;
+  if (kind == "exciter_peak" || kind == "exciter_peak_unplugged") {
+    shown.value = pointer("max");
+  } else if (kind == "pulse_peak") {
+    shown.value = pointer("max");
+  } else if (kind == "primary_peak") {
+    shown.value = std::max(-pointer("min"), 0.0);
+  } else if (kind == "coil_earth_drop" || kind == "module_earth_drop") {
+    shown.value = std::max(pointer("max"), -pointer("min"));
+  } else if (kind == "primary_current") {
+    shown.value = -run.at("primary_ampere");
+  } else if (kind == "plug_kilovolt") {
+    shown.value = -run.at("tower_volt") / 1e3;
+  } else if (kind == "reserve") {
+    shown.value = std::max(-run.at("plug_volt") - parts.break_volt(), 0.0) / 1e3;
+  } else if (kind == "cranking_speed") {
+    shown.value = parts.rpm;
+  } else if (kind == "spark") {
+    shown.happens = run.at("spark_turn_second") > 0;
+  } else if (kind == "spark_current") {
+    shown.happens = run.at("body_ampere") > k_clamp_ampere;
+  } else {
+    throw std::runtime_error(fmt::format("no way to read test kind '{}' from a deck", kind));
+  }
+  if (!is_word(kind)) shown.happens = shown.value > 0;
+  return shown;
+}
+
+Shown SpiceBench::measure(Index test, const Kick& kick) const {
+  const auto m = prepare({test}, kick);
+  return read(m, run_deck(m.deck), 0);
+}
+
+}  // namespace lostspark::spice

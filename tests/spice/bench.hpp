@@ -1,0 +1,67 @@
+// A vehicle measured by ngspice: faults, unknowns and set-ups go into a deck, a test's reading comes out. What is
+// tested (ids, severities, places) is taken from the vehicle; what it shows is the deck's physics alone.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "circuit/circuit.hpp"
+#include "model/vehicle.hpp"
+#include "spice/ngspice.hpp"
+#include "spice/vehicle_deck.hpp"
+
+namespace lostspark::spice {
+
+using model::Index;
+
+/// The vehicle as it is during one kick.
+struct Kick {
+  std::vector<circuit::ActiveMode> faults;  ///< present and showing
+  std::vector<double> log_shift;            ///< of every parameter; empty: all typical
+};
+
+/// What a deck shows for one test, before the instrument's own errors.
+struct Shown {
+  double value = 0;      ///< unit of the test; rpm, ohm, volt ...
+  bool happens = false;  ///< words: it sparked / the clamp saw current
+};
+
+/// A deck to run and how to read tests from its results.
+struct Measurement {
+  std::string deck;
+  std::vector<Index> tests;                       ///< read from this deck
+  std::vector<std::optional<std::size_t>> meter;  ///< of each test, where it has one
+  Situation situation;
+};
+
+class SpiceBench {
+ public:
+  /// network: the vehicle's TOML file, read again here. meter_rise_second: of the peak meter.
+  SpiceBench(std::shared_ptr<const model::Vehicle> vehicle, const std::string& network, double meter_rise_second,
+             double meter_ohm = 2e6);
+
+  /// Tests a deck can answer: all but findings.
+  [[nodiscard]] bool can_measure(const model::Test& test) const;
+
+  /// One deck for tests of one scene (or of scenes that show these tests the same: then name the one to build). A
+  /// single test's meter loads the circuit; several do not, for many at once would load it as no technician does.
+  [[nodiscard]] Measurement prepare(std::vector<Index> tests, const Kick& kick,
+                                    std::optional<Index> scene = std::nullopt) const;
+  [[nodiscard]] Shown read(const Measurement& measurement, const Run& run, std::size_t position) const;
+
+  /// Prepares, runs and reads one test.
+  [[nodiscard]] Shown measure(Index test, const Kick& kick) const;
+
+  /// The vehicle with faults and set-ups of a scene.
+  [[nodiscard]] Situation situation(Index scene, const Kick& kick) const;
+
+ private:
+  std::shared_ptr<const model::Vehicle> vehicle_;
+  Harness harness_;
+  double rise_, meter_ohm_;
+};
+
+}  // namespace lostspark::spice

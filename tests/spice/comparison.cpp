@@ -1,0 +1,211 @@
+#include "spice/comparison.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <ostream>
+#include <stdexcept>
+
+namespace lostspark::spice {
+
+namespace {
+
+constexpr double k_dead_primary_volt = 5, k_dead_reserve_kilovolt = 0.5;
+constexpr double k_meter_floor_volt = 0.5;
+
+std::size_t at(Index row) { return static_cast<std::size_t>(row); }
+
+Kick kick_of(const model::Vehicle& v, const Case& what) {
+  Kick kick;
+  kick.log_shift.assign(v.parameters.size(), 0.0);
+  kick.log_shift[at(*v.find_parameter("cranking_speed_rpm"))] = std::log(what.speed);
+  if (what.mode.empty()) return kick;
+  const auto mode = v.find_mode(what.mode);
+  if (!mode) throw std::runtime_error(fmt::format("the vehicle has no mode '{}'", what.mode));
+  kick.faults = {{*mode, what.severity}};
+  return kick;
+}
+
+/// A meter of two megohms is felt where a joint or winding is near open: then each point gets a deck of its own.
+bool meter_is_felt(const model::Vehicle& v, const Case& what) {
+  if (what.mode.empty()) return false;
+  const auto& mode = v.modes[at(*v.find_mode(what.mode))];
+  return std::any_of(mode.changes.begin(), mode.changes.end(), [&](const model::Change& c) {
+    const bool large = c.operation == model::Operation::set && std::max(c.mild, c.severe) > 1e4;
+    if (c.target == model::ChangeTarget::element_series) return large;
+    const auto& id = c.target == model::ChangeTarget::parameter ? v.parameters[at(c.index)].id : std::string();
+    return large && (id == "exciter_ohm" || id == "pulse_ohm" || id == "primary_ohm");
+  });
+}
+
+/// The scene whose deck shows this test too: with the gap tester fitted as well, where the test looks at the exciter.
+Index same_scene(const model::Vehicle& v, const model::Test& test) {
+  if (!test.kind.starts_with("exciter_peak")) return test.scene;
+  const auto tester = v.find_setup("gap_tester");
+  auto setups = v.scenes[at(test.scene)].setups;
+  if (!tester || setups.empty()) return test.scene;
+  setups.push_back(*tester);
+  std::sort(setups.begin(), setups.end());
+  for (std::size_t s = 0; s < v.scenes.size(); ++s)
+    if (v.scenes[s].condition == v.scenes[at(test.scene)].condition && v.scenes[s].setups == setups)
+      return static_cast<Index>(s);
+  return test.scene;
+}
+
+struct Planned {
+  std::size_t comparison = 0;
+  Measurement measurement;
+};
+
+double output(const model::Vehicle& v, const circuit::Solution& solution, const char* id) {
+  return solution.outputs[at(*v.find_output(id))];
+}
+
+}  // namespace
+
+std::vector<Pair> Comparison::of(const std::string& kind) const {
+  std::vector<Pair> out;
+  for (const auto& p : pairs)
+    if (p.kind == kind) out.push_back(p);
+  return out;
+}
+
+Pair Comparison::worst(const std::string& kind) const {
+  const auto all = of(kind);
+  if (all.empty()) throw std::runtime_error(fmt::format("nothing compared for test kind '{}'", kind));
+  const auto miss = [](const Pair& p) { return std::abs(std::log((std::abs(p.engine) + 1e-3) / (p.deck + 1e-3))); };
+  auto found = all.back();
+  for (const auto& p : all)
+    if (miss(p) > miss(found) + 1e-3) found = p;
+  return found;
+}
+
+std::vector<std::string> Comparison::broken_bounds() const {
+  std::vector<std::string> broken;
+  const bool dead_primary = worst("primary_peak").deck < k_dead_primary_volt;
+  const bool dead_reserve = worst("reserve").deck < k_dead_reserve_kilovolt;
+  const auto say = [&](const Pair& p, const char* bound) {
+    broken.push_back(fmt::format("{}: deck {:.4g}, engine {:.4g} ({:+.1f} %, bound {})", p.test, p.deck, p.engine,
+                                 100 * p.deviation(), bound));
+  };
+  for (const auto& p : pairs) {
+    if (p.word) {
+      if (!p.same_word())
+        broken.push_back(
+            fmt::format("{}: deck {}, engine's margin {:.3f}", p.test, p.deck > 0 ? "fires" : "does not", p.engine));
+    } else if (p.kind.starts_with("exciter_peak")) {
+      if (std::abs(p.engine - p.deck) > std::max(0.05 * p.deck, k_meter_floor_volt)) say(p, "5 % or 0.5 V");
+    } else if (p.kind == "primary_peak") {
+      if (dead_primary ? p.engine >= k_dead_primary_volt : std::abs(p.deviation()) > 0.05) say(p, "5 %, dead 5 V");
+    } else if (p.kind == "primary_current") {
+      // 5 V across the coil's impedance of about 10 ohm
+      if (dead_primary ? p.engine >= k_dead_primary_volt / 10 : std::abs(p.deviation()) > 0.05)
+        say(p, "5 %, dead 0.5 A");
+    } else if (p.kind == "plug_kilovolt" || p.kind == "reserve") {
+      const bool dead = dead_primary || dead_reserve;
+      if (dead ? p.engine >= k_dead_reserve_kilovolt : std::abs(p.deviation()) > 0.05) say(p, "5 %, dead 0.5 kV");
+    }
+  }
+  const double off = std::abs(engine_spark_second - deck_spark_second);
+  if (!fires_early && off > std::max(0.15 * deck_spark_second, 5e-6))
+    broken.push_back(fmt::format("spark time: deck {:.1f} us, engine {:.1f} us", 1e6 * deck_spark_second,
+                                 1e6 * engine_spark_second));
+  return broken;
+}
+
+std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& vehicle, const std::string& network,
+                                const std::vector<Case>& cases) {
+  const auto& v = *vehicle;
+  const SpiceBench bench(vehicle, network, v.parameters[at(*v.find_parameter("meter_rise_second"))].typical);
+  std::vector<Planned> planned;
+  std::vector<std::string> decks;
+  for (std::size_t c = 0; c < cases.size(); ++c) {
+    const auto kick = kick_of(v, cases[c]);
+    // Tests of one scene share a deck; the reserve has one of its own, its gap must hold. What the exciter gives with
+    // the kill lead off does not depend on the gap: one deck serves both scenes.
+    std::map<std::pair<Index, bool>, std::vector<Index>> groups;
+    for (std::size_t t = 0; t < v.tests.size(); ++t) {
+      const auto& test = v.tests[t];
+      if (test.provocation != model::Provocation::none || !bench.can_measure(test) || test.reads == model::Reads::ohms)
+        continue;
+      if (v.conditions[at(v.scenes[at(test.scene)].condition)].id != "cranking") continue;
+      groups[{same_scene(v, test), test.kind == "reserve"}].push_back(static_cast<Index>(t));
+    }
+    for (auto& [key, tests] : groups) {
+      const bool felt = meter_is_felt(v, cases[c]);
+      std::vector<std::vector<Index>> parts;
+      if (felt) {
+        std::vector<Index> rest;
+        for (const Index t : tests)
+          if (v.tests[at(t)].reads == model::Reads::node_volts)
+            parts.push_back({t});
+          else
+            rest.push_back(t);
+        if (!rest.empty()) parts.push_back(rest);
+      } else {
+        parts.push_back(tests);
+      }
+      for (auto& part : parts) {
+        planned.push_back({c, bench.prepare(std::move(part), kick, key.first)});
+        decks.push_back(planned.back().measurement.deck);
+      }
+    }
+  }
+  const auto runs = run_decks(decks);
+  std::vector<Comparison> out;
+  for (const auto& what : cases) out.push_back({what, {}, 0, 0, 0, 0, false});
+  circuit::Circuit circuit(vehicle);
+  for (std::size_t k = 0; k < planned.size(); ++k) {
+    auto& comparison = out[planned[k].comparison];
+    const auto& m = planned[k].measurement;
+    const auto kick = kick_of(v, comparison.what);
+    for (std::size_t i = 0; i < m.tests.size(); ++i) {
+      const auto& test = v.tests[at(m.tests[i])];
+      const auto& solution = circuit.solve(test.scene, kick.faults, kick.log_shift, true);
+      const auto shown = bench.read(m, runs[k], i);
+      Pair pair{test.id, test.kind, shown.value, circuit.reading(test, solution), test.is_word()};
+      if (pair.word) pair.deck = shown.happens ? 1 : 0;
+      if (pair.word && output(v, solution, "fire.trigger_margin") < 0) pair.engine = -1;  // dead: the word is "none"
+      comparison.pairs.push_back(pair);
+      if (test.kind != "plug_kilovolt") continue;
+      comparison.deck_spark_second = runs[k].at("spark_second");
+      comparison.fires_early = runs[k].at("spark_turn_second") > 1.05 * runs[k].at("spark_second") + 1e-6;
+      comparison.deck_crest_ampere = runs[k].at("arc_ampere");
+      const bool triggered = output(v, solution, "fire.trigger_margin") > 0;
+      comparison.engine_spark_second = triggered ? output(v, solution, "spark.spark_second") : 0;
+      comparison.engine_crest_ampere = triggered ? output(v, solution, "spark.spark_ampere") : 0;
+    }
+  }
+  return out;
+}
+
+void write_table(std::ostream& out, const std::vector<Comparison>& comparisons) {
+  out << "| case | exciter peak V | pulse peak V | primary V | primary A | plug kV | reserve kV | spark us | crest mA "
+         "| "
+         "spark | earth drop coil / module V |\n|---|--:|--:|--:|--:|--:|--:|--:|--:|---|--:|\n";
+  for (const auto& c : comparisons) {
+    const auto cell = [&](const char* kind) {
+      const auto p = c.worst(kind);
+      const bool small = p.deck < 0.05 && p.engine < 0.05;
+      return small ? fmt::format("{:.2g} / {:.2g}", p.deck, p.engine)
+                   : fmt::format("{:.4g} / {:.4g} ({:+.1f} %)", p.deck, p.engine, 100 * p.deviation());
+    };
+    bool same = true;
+    for (const auto& p : c.pairs) same &= !p.word || p.same_word();
+    const auto spark = c.of("spark");
+    const char* verdict = spark.empty() ? "" : spark.front().deck > 0 ? "fires" : "none";
+    const auto early = c.fires_early
+                           ? std::string("fires early")
+                           : fmt::format("{:.1f} / {:.1f}", 1e6 * c.deck_spark_second, 1e6 * c.engine_spark_second);
+    out << fmt::format(
+        "| {} | {} | {} | {} | {} | {} | {} | {} | {:.0f} / {:.0f} | {}, {} | {:.2g} / {:.2g}, {:.2g} / {:.2g} |\n",
+        c.what.title, cell("exciter_peak"), cell("pulse_peak"), cell("primary_peak"), cell("primary_current"),
+        cell("plug_kilovolt"), cell("reserve"), early, 1e3 * c.deck_crest_ampere, 1e3 * c.engine_crest_ampere, verdict,
+        same ? "same" : "DIFFERENT", c.of("coil_earth_drop").front().deck, c.of("coil_earth_drop").front().engine,
+        c.of("module_earth_drop").front().deck, c.of("module_earth_drop").front().engine);
+  }
+}
+
+}  // namespace lostspark::spice

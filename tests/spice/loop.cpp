@@ -1,0 +1,327 @@
+#include "spice/loop.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+#include <fstream>
+#include <map>
+#include <nlohmann/json.hpp>
+#include <ostream>
+#include <sstream>
+#include <stdexcept>
+
+#include "history/store.hpp"
+#include "job/job.hpp"
+#include "sources/load.hpp"
+
+namespace lostspark::spice {
+
+namespace {
+
+std::size_t at(Index row) { return static_cast<std::size_t>(row); }
+
+const std::vector<std::string>& faulty_modes() {
+  static const std::vector<std::string> modes{
+      "exciter.shorted_turns",        "exciter.short_to_core",         "kill_switch.stuck_to_ground",
+      "kill_switch.leaks_damp",       "control_module.no_output",      "control_module.capacitor_leaky",
+      "pulse_coil.wide_gap",          "coil_connector.pin_1_corroded", "coil_mount.corroded",
+      "ignition_coil.secondary_leak", "spark_plug.fouled_wet",         "plug_cap.resistor_open"};
+  return modes;
+}
+
+constexpr int k_draws = 5;
+constexpr int k_most_draws = 12;  ///< of severity and unknowns until the deck has no steady spark
+
+/// 64-bit FNV-1a: the same on every machine.
+std::uint64_t hash(std::string_view text, std::uint64_t start = 14695981039346656037ULL) {
+  for (const char c : text) start = (start ^ static_cast<unsigned char>(c)) * 1099511628211ULL;
+  return start;
+}
+
+std::string slurp(const std::filesystem::path& file) {
+  std::ifstream in(file, std::ios::binary);
+  std::ostringstream text;
+  text << in.rdbuf();
+  return text.str();
+}
+
+const model::Instrument* instrument_of(const model::Workshop& workshop, const model::Test& test) {
+  for (const auto& i : workshop.instruments)
+    if (i.kind == test.instrument && (i.unit == test.unit || test.is_word())) return &i;
+  throw std::runtime_error(fmt::format("the workshop has no {} for {}", test.instrument, test.id));
+}
+
+const model::Instrument& peak_meter(const model::Workshop& workshop) {
+  const auto* meter = workshop.find("peak_voltmeter", "volt");
+  if (!meter) throw std::runtime_error("the workshop has no peak voltmeter");
+  return *meter;
+}
+
+bool is_elsewhere(const model::Vehicle& v, Index component) {
+  return component >= 0 && v.components[at(component)].kind == model::ComponentKind::elsewhere;
+}
+
+std::string text_of(const model::Test& test, const model::Value& value) {
+  switch (value.kind) {
+    case model::ValueKind::word:
+      return test.words[value.word];
+    case model::ValueKind::below_floor:
+      return "below";
+    case model::ValueKind::over_range:
+      return "over";
+    default:
+      return fmt::format("{:.4g} {}", value.number, test.unit);
+  }
+}
+
+}  // namespace
+
+std::string LoopCase::name() const {
+  switch (kind) {
+    case Kind::healthy:
+      return fmt::format("healthy #{}", draw);
+    case Kind::slow_kick:
+      return fmt::format("slow kick #{}", draw);
+    default:
+      return fmt::format("{} #{}", mode, draw);
+  }
+}
+
+std::vector<LoopCase> loop_cases() {
+  std::vector<LoopCase> cases;
+  for (const auto& mode : faulty_modes())
+    for (int d = 0; d < k_draws; ++d) cases.push_back({LoopCase::Kind::faulty, mode, d});
+  for (int d = 0; d < k_draws; ++d) cases.push_back({LoopCase::Kind::healthy, "", d});
+  for (int d = 0; d < k_draws; ++d) cases.push_back({LoopCase::Kind::slow_kick, "", d});
+  return cases;
+}
+
+SpiceVehicle::SpiceVehicle(std::shared_ptr<const model::Vehicle> vehicle, const model::Workshop& workshop,
+                           const std::string& network, const LoopCase& what, std::uint64_t seed)
+    : vehicle_(std::move(vehicle)),
+      workshop_(workshop),
+      bench_(vehicle_, network, peak_meter(workshop).rise_time_second, peak_meter(workshop).input_ohm),
+      random_(hash(what.name(), seed)) {
+  draw(what);
+}
+
+Kick SpiceVehicle::kick() {
+  std::normal_distribution<double> normal;
+  Kick kick{faults_, log_shift_};
+  for (std::size_t p = 0; p < kick.log_shift.size(); ++p)
+    kick.log_shift[p] += vehicle_->parameters[p].event_log_sd * normal(random_);
+  return kick;
+}
+
+int SpiceVehicle::sparks(Index test, int kicks) {
+  std::vector<Measurement> measurements;
+  std::vector<std::string> decks;
+  for (int k = 0; k < kicks; ++k) {
+    measurements.push_back(bench_.prepare({test}, kick()));
+    decks.push_back(measurements.back().deck);
+  }
+  const auto runs = run_decks(decks);
+  int happened = 0;
+  for (std::size_t k = 0; k < runs.size(); ++k) happened += bench_.read(measurements[k], runs[k], 0).happens ? 1 : 0;
+  return happened;
+}
+
+void SpiceVehicle::draw(const LoopCase& what) {
+  const auto& v = *vehicle_;
+  std::normal_distribution<double> normal;
+  std::uniform_real_distribution<double> unit(0, 1);
+  // The complaint is what three kicks with the plug fitted show; a clamp on the lead would be fooled by a wet plug.
+  Index spark = -1;
+  for (std::size_t t = 0; t < v.tests.size(); ++t)
+    if (v.tests[t].kind == "plug_kilovolt" && v.tests[t].provocation == model::Provocation::none)
+      spark = static_cast<Index>(t);
+  for (int tries = 0; tries < k_most_draws; ++tries) {
+    log_shift_.clear();
+    calibration_.clear();
+    faults_.clear();
+    for (const auto& p : v.parameters) log_shift_.push_back(p.log_sd * normal(random_));
+    for (const auto& i : workshop_.instruments) calibration_.push_back(i.accuracy_log_sd * normal(random_));
+    if (what.kind == LoopCase::Kind::slow_kick)
+      log_shift_[at(*v.find_parameter("cranking_speed_rpm"))] = std::log(0.5) + 0.1 * normal(random_);
+    severity_ = unit(random_);
+    if (what.kind == LoopCase::Kind::faulty) {
+      const auto mode = v.find_mode(what.mode);
+      if (!mode) throw std::runtime_error(fmt::format("the vehicle has no mode '{}'", what.mode));
+      faults_ = {{*mode, severity_}};
+    }
+    const int happened = sparks(spark, 3);
+    complaint_ = happened == 0 ? "no_spark" : happened < 3 ? "weak_spark" : "spark_no_start";
+    // A faulty vehicle is in the shop because its spark fails; a mild fault that lets it spark would not be.
+    if (what.kind != LoopCase::Kind::faulty || happened < 3) return;
+  }
+  throw std::runtime_error(fmt::format("{}: every severity drawn leaves a steady spark", what.name()));
+}
+
+double SpiceVehicle::rpm() const {
+  const auto row = at(*vehicle_->find_parameter("cranking_speed_rpm"));
+  return vehicle_->parameters[row].typical * std::exp(log_shift_[row]);
+}
+
+bool SpiceVehicle::cured_by(Index repair) const {
+  const auto& r = vehicle_->repairs[at(repair)];
+  return std::any_of(faults_.begin(), faults_.end(), [&](const circuit::ActiveMode& fault) {
+    const auto& mode = vehicle_->modes[at(fault.mode)];
+    return mode.repair == repair || (mode.component == r.component && r.kind == model::RepairKind::replace);
+  });
+}
+
+model::Value SpiceVehicle::read(Index row) {
+  const auto& test = vehicle_->tests[at(row)];
+  std::normal_distribution<double> normal;
+  std::uniform_real_distribution<double> unit(0, 1);
+  model::Value value;
+  if (test.reads == model::Reads::finding) {
+    value.kind = model::ValueKind::word;
+    for (const auto& f : test.findings)
+      for (const auto& fault : faults_)
+        if (f.mode == fault.mode && unit(random_) < f.probability) {
+          value.word = f.word;
+          return value;
+        }
+    if (unit(random_) < test.false_alarm && test.words.size() > 1)
+      value.word = 1 + static_cast<std::size_t>(unit(random_) * static_cast<double>(test.words.size() - 1));
+    return value;
+  }
+  if (test.is_word()) {
+    const int happened = sparks(row, 3);
+    value.kind = model::ValueKind::word;
+    value.word = happened == 0 ? 0 : happened < 3 ? 1 : 2;
+    return value;
+  }
+  const auto* instrument = instrument_of(workshop_, test);
+  const double calibration = calibration_[static_cast<std::size_t>(instrument - workshop_.instruments.data())];
+  double shown = bench_.measure(row, kick()).value * std::exp(calibration + test.log_sd * normal(random_));
+  if (instrument->step > 0) shown = std::round(shown / instrument->step) * instrument->step;
+  value.number = std::strtod(fmt::format("{:.6g}", shown).c_str(), nullptr);
+  if (shown < instrument->floor) value.kind = model::ValueKind::below_floor;
+  if (shown > instrument->range) value.kind = model::ValueKind::over_range;
+  return value;
+}
+
+LoopResult run_loop(const LoopCase& what, const LoopOptions& options) {
+  const auto folders = sources::default_folders();
+  const auto source = job::vehicle_source(folders);
+  const auto vehicle = source.load(options.vehicle);
+  const auto workshop = sources::default_workshop(folders);
+  const auto network = fmt::format("{}/networks/{}.toml", LOSTSPARK_SOURCE_DIR, options.vehicle);
+  SpiceVehicle truth(vehicle, workshop, network, what, options.seed);
+  LoopResult result;
+  result.name = what.name();
+  result.complaint = truth.complaint();
+  result.severity = what.kind == LoopCase::Kind::faulty ? truth.severity() : 0;
+  result.rpm = truth.rpm();
+
+  const auto store = history::open_memory();
+  job::Desk desk(source, *store, workshop);
+  job::Intake intake;
+  intake.complaints = {truth.complaint()};
+  auto job = desk.open(options.vehicle, intake);
+  const auto& v = job.vehicle();
+  const auto take_down = [&] {
+    while (!job.state().setups_standing.empty())
+      (void)job.setup(v.setups[at(job.state().setups_standing.front())].id, false);
+  };
+  for (int step = 0; step < options.step_limit; ++step) {
+    const auto plan = job.next();
+    if (plan.steps.empty() || plan.steps.front().kind == planning::StepKind::refer) {
+      result.end = "referred";
+      break;
+    }
+    const auto& advice = plan.steps.front();
+    if (advice.kind == planning::StepKind::test) {
+      const auto& test = v.tests[at(advice.test)];
+      const auto value = truth.read(advice.test);
+      (void)job.record(advice.test, value);
+      ++result.readings;
+      result.steps += fmt::format("{}: {}; ", test.id, text_of(test, value));
+      continue;
+    }
+    const auto& repair = v.repairs[at(advice.repair)];
+    result.steps += fmt::format("REPAIR {}; ", repair.id);
+    const bool part = repair.kind == model::RepairKind::replace && repair.price > 0;
+    if (truth.cured_by(advice.repair)) {
+      result.first_part = repair.id;
+      result.end = "cured";
+      break;
+    }
+    if (is_elsewhere(v, repair.component)) {
+      // What lies elsewhere is no part of the ignition: the job leaves it here.
+      result.end = "elsewhere";
+      break;
+    }
+    if (part) {
+      result.first_part = repair.id;
+      result.end = "wrong part";
+      break;
+    }
+    ++result.wrong_repairs;
+    (void)job.repaired(repair.id);
+    take_down();
+    (void)job.check("failed");
+  }
+  if (result.end.empty()) result.end = "step limit";
+  result.right = what.kind == LoopCase::Kind::faulty ? result.end == "cured" : result.first_part.empty();
+  return result;
+}
+
+std::vector<LoopResult> run_loops(const std::vector<LoopCase>& cases, const std::filesystem::path& file,
+                                  const LoopOptions& options) {
+  // Results of another program, plugin or network never mix with these.
+  std::uint64_t print = hash(slurp("/proc/self/exe"));
+  print = hash(slurp(fmt::format("{}/networks/{}.toml", LOSTSPARK_SOURCE_DIR, options.vehicle)), print);
+  print = hash(slurp(fmt::format("{}/tests/spice/accdi_stages.inc", LOSTSPARK_SOURCE_DIR)), print);
+  for (const auto& entry : std::filesystem::directory_iterator(LOSTSPARK_PLUGIN_DIR))
+    if (entry.path().filename().string().find("ac_cdi") != std::string::npos) print = hash(slurp(entry.path()), print);
+  const auto fingerprint = fmt::format("{:016x} seed {}", print, options.seed);
+  std::map<std::string, LoopResult> done;
+  std::ifstream in(file);
+  for (std::string line; std::getline(in, line);) {
+    const auto row = nlohmann::json::parse(line, nullptr, false);
+    if (row.is_discarded() || row.value("fingerprint", "") != fingerprint) continue;  // a line cut off by a stop
+    LoopResult r{row["name"],          row["complaint"],  row["severity"], row["rpm"],   row["readings"],
+                 row["wrong_repairs"], row["first_part"], row["end"],      row["right"], row["steps"]};
+    done[r.name] = r;
+  }
+  std::vector<LoopResult> results;
+  for (const auto& what : cases) {
+    if (const auto found = done.find(what.name()); found != done.end()) {
+      results.push_back(found->second);
+      continue;
+    }
+    const auto r = run_loop(what, options);
+    nlohmann::json row{{"fingerprint", fingerprint},
+                       {"name", r.name},
+                       {"complaint", r.complaint},
+                       {"severity", r.severity},
+                       {"rpm", r.rpm},
+                       {"readings", r.readings},
+                       {"wrong_repairs", r.wrong_repairs},
+                       {"first_part", r.first_part},
+                       {"end", r.end},
+                       {"right", r.right},
+                       {"steps", r.steps}};
+    std::ofstream(file, std::ios::app) << row.dump() << std::endl;
+    results.push_back(r);
+  }
+  return results;
+}
+
+void write_loop_table(std::ostream& out, const std::vector<LoopResult>& results) {
+  out << "| vehicle | severity | rpm | complaint | readings | first repair that cured or replaced a part | end | right "
+         "|\n"
+         "|---|--:|--:|---|--:|---|---|---|\n";
+  for (const auto& r : results)
+    out << fmt::format("| {} | {:.2f} | {:.0f} | {} | {} | {} | {}{} | {} |\n", r.name, r.severity, r.rpm, r.complaint,
+                       r.readings, r.first_part.empty() ? "-" : r.first_part, r.end,
+                       r.wrong_repairs > 0 ? fmt::format(", after {} without a part", r.wrong_repairs) : "",
+                       r.right ? "yes" : "NO");
+}
+
+}  // namespace lostspark::spice
