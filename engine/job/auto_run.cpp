@@ -1,6 +1,9 @@
 #include "job/auto_run.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
+#include <cstdlib>
 
 #include "job/job_impl.hpp"
 
@@ -9,6 +12,13 @@ namespace {
 
 using planning::Advice;
 using planning::StepKind;
+
+/// The number as a person writes it down: six digits, no dust of binary fractions.
+model::Value written_down(model::Value value) {
+  if (value.kind == model::ValueKind::number)
+    value.number = std::strtod(fmt::format("{:.6g}", value.number).c_str(), nullptr);
+  return value;
+}
 
 /// Takes a test on the bench and records it as a person would; the text of the value.
 std::string take(Job& job, simulation::Bench& bench, Index which, const ReadingOptions& how, Done& done) {
@@ -24,7 +34,7 @@ std::string take(Job& job, simulation::Bench& bench, Index which, const ReadingO
   const auto provocation = how.provocation                                ? *how.provocation
                            : test.provocation != model::Provocation::none ? test.provocation
                                                                           : job.state().provocation;
-  const auto value = bench.read(which, provocation);
+  const auto value = written_down(bench.read(which, provocation));
   done = job.record(which, value, how);
   return reading_text(test, value);
 }

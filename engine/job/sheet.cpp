@@ -53,15 +53,15 @@ void add_struck(const Job& job, Sheet& sheet) {
             [](const auto& a, const auto& b) { return a.sequence < b.sequence; });
 }
 
-/// The same test before the first and after the last repair; the one that was furthest from healthy.
+/// The same test before and after the last repair; the one that was furthest from healthy.
 void add_proof(const Job& job, Sheet& sheet) {
   const State& s = job.state();
   if (s.repairs.empty()) return;
-  const auto first = s.repairs.front().sequence, last = s.repairs.back().sequence;
+  const auto last = s.repairs.back().sequence;
   const Taken *before = nullptr, *after = nullptr;
   double most = -1;
   for (const auto& a : s.readings) {
-    if (a.sequence >= first) break;
+    if (a.sequence >= last) break;
     const Taken* repeat = nullptr;
     for (const auto& b : s.readings)
       if (b.sequence > last && b.reading.test == a.reading.test) repeat = &b;
@@ -132,11 +132,12 @@ Sheet make_sheet(const Job& job) {
   std::vector<std::string> done;
   for (const auto& r : s.repairs) {
     const auto& repair = v.repairs[r.repair];
-    if (r.part != PartState::returned) done.push_back(repair.title);
+    if (r.part != PartState::returned && std::find(done.begin(), done.end(), repair.title) == done.end())
+      done.push_back(repair.title);
     sheet.parts.push_back({repair.title, spaced_words(to_string(r.part)), r.price, repair.labour_min});
     if (r.part == PartState::fitted) sheet.parts_money += r.price;
   }
-  sheet.correction = joined(done, "; ");
+  sheet.correction = joined(done);
   for (const auto& t : s.readings) sheet.values.push_back(value_of(job, t));
   add_struck(job, sheet);
   add_proof(job, sheet);

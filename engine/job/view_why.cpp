@@ -43,14 +43,14 @@ const Taken* behind(const State& s, std::size_t event) {
   return nullptr;
 }
 
-/// The reading taken before the first repair that was furthest from healthy, mistaken ones left out.
+/// The reading taken before the last repair that was furthest from healthy, mistaken ones left out.
 const Taken* worst_before_repair(const Job::Impl& job) {
   const State& s = job.state;
-  const auto first_repair = s.repairs.empty() ? s.last + 1 : s.repairs.front().sequence;
+  const auto repaired = s.repairs.empty() ? s.last + 1 : s.repairs.back().sequence;
   const Taken* worst = nullptr;
   double most = 0.2;  // a fifth outside the healthy band, in log: less is no proof of anything
   for (std::size_t e = 0; e < s.evidence.size(); ++e) {
-    if (!std::holds_alternative<model::Reading>(s.evidence[e]) || s.evidence_entry[e] >= first_repair) continue;
+    if (!std::holds_alternative<model::Reading>(s.evidence[e]) || s.evidence_entry[e] >= repaired) continue;
     const Taken* t = behind(s, e);
     if (t == nullptr || t->at_intake || job.belief().mistaken(e) > k_mistaken_above) continue;
     const double bad = badness(job.tables(), t->reading);
