@@ -1,6 +1,7 @@
 #include "inference/observation.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
 #include <tuple>
@@ -14,6 +15,7 @@ namespace {
 constexpr double k_nothing_wrong = 0.02;     // likelihood, on the 0..10 scale, of any table complaint without a fault
 constexpr double k_pattern_cut = 1e-5;
 constexpr std::size_t k_most_observations = 60;
+constexpr std::size_t k_most_words = 16;
 
 /// All margins of a test met, as bounds; `upto` limits to the first margins.
 std::vector<BoundAtom> met(const std::vector<int>& margins) {
@@ -306,13 +308,15 @@ std::vector<Alternative> alternatives_of(const Compiled& compiled, Index test, c
 
 double finding_probability(const model::Test& test, std::size_t word, std::span<const Index> present) {
   // Words of several faults compete: the chance that none is noticed is the product.
-  std::vector<double> missed(test.words.size(), 1.0);
+  std::array<double, k_most_words> missed;
+  missed.fill(1.0);
+  const std::size_t words = std::min(test.words.size(), k_most_words);
   for (Index mode : present)
     for (const auto& row : test.findings)
       if (row.mode == mode) missed[row.word] *= 1 - row.probability;
   double nothing = 1, seen_total = 0;
-  for (std::size_t w = 1; w < missed.size(); ++w) {
-    missed[w] *= 1 - test.false_alarm / static_cast<double>(std::max<std::size_t>(missed.size() - 1, 1));
+  for (std::size_t w = 1; w < words; ++w) {
+    missed[w] *= 1 - test.false_alarm / static_cast<double>(std::max<std::size_t>(words - 1, 1));
     nothing *= missed[w];
     seen_total += 1 - missed[w];
   }

@@ -43,7 +43,7 @@ struct Plan {
 
 /// Minutes from the bench state to the reading: covers, set-up, condition, own time, refit; at least 0.5.
 [[nodiscard]] double access_minutes(const model::Vehicle&, const model::Test&, const BenchState&);
-/// Covers to take off for these needs, in order (Boost.Graph topological order); already open ones left out.
+/// Covers to take off for these needs, in order, what lies over them included; already open ones left out.
 [[nodiscard]] std::vector<Index> covers_to_open(const model::Vehicle&, const std::vector<Index>& needed,
                                                 const std::vector<Index>& off);
 

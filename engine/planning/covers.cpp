@@ -1,23 +1,20 @@
 // Covers: what to take off first, and the minutes from the bench as it stands to a reading taken.
 #include <algorithm>
-#include <boost/graph/adjacency_list.hpp>
-#include <boost/graph/topological_sort.hpp>
 
 #include "planning/advice.hpp"
 
 namespace lostspark::planning {
 namespace {
 
-using Precedence = boost::adjacency_list<boost::vecS, boost::vecS, boost::directedS>;
-
 bool contains(const std::vector<Index>& list, Index value) {
   return std::find(list.begin(), list.end(), value) != list.end();
 }
 
-void close_over(const model::Vehicle& vehicle, Index cover, std::vector<bool>& needed) {
-  if (needed[cover]) return;
-  needed[cover] = true;
-  for (Index before : vehicle.covers[cover].first) close_over(vehicle, before, needed);
+/// Depth first, what must come off before comes first; the precedence has no cycle (checked when the network is read).
+void take_off(const model::Vehicle& vehicle, Index cover, const std::vector<Index>& off, std::vector<Index>& order) {
+  if (contains(order, cover)) return;
+  for (Index before : vehicle.covers[cover].first) take_off(vehicle, before, off, order);
+  if (!contains(off, cover)) order.push_back(cover);
 }
 
 double minutes_of(const model::Vehicle& vehicle, const std::vector<Index>& covers) {
@@ -30,17 +27,8 @@ double minutes_of(const model::Vehicle& vehicle, const std::vector<Index>& cover
 
 std::vector<Index> covers_to_open(const model::Vehicle& vehicle, const std::vector<Index>& needed,
                                   const std::vector<Index>& off) {
-  const std::size_t n = vehicle.covers.size();
-  std::vector<bool> wanted(n, false);
-  for (Index cover : needed) close_over(vehicle, cover, wanted);
-  Precedence graph(n);
-  for (std::size_t c = 0; c < n; ++c)
-    for (Index before : vehicle.covers[c].first) boost::add_edge(c, static_cast<std::size_t>(before), graph);
-  std::vector<std::size_t> order;  // reverse topological: what must be off first comes first
-  boost::topological_sort(graph, std::back_inserter(order));
   std::vector<Index> out;
-  for (std::size_t c : order)
-    if (wanted[c] && !contains(off, static_cast<Index>(c))) out.push_back(static_cast<Index>(c));
+  for (Index cover : needed) take_off(vehicle, cover, off, out);
   return out;
 }
 
