@@ -68,7 +68,7 @@ void source_and_trigger(Writer& w) {
 
   w.of("exciter");
   w.repair("replace", "replace or rewind the exciter coil", "replace", 40, 0.95, 4);
-  w.mode("open_winding", "open winding", "replace", 39, k_constant, {{"exciter_ohm", 1e7, 1e7}},
+  w.mode("open_winding", "open winding", "replace", 39, k_constant, {{"exciter_ohm", 1e11, 1e11}},
          "the wire is broken inside the winding or at its solder joint");
   w.mode("shorted_turns", "shorted turns", "replace", 29, k_constant,
          {scale("exciter_emf_volt", 0.8, 0.3), scale("exciter_ohm", 0.84, 0.44), scale("exciter_henry", 0.64, 0.09)},
@@ -82,7 +82,7 @@ void source_and_trigger(Writer& w) {
   w.repair("replace", "replace the pulse coil", "replace", 30, 0.95, 3);
   w.repair("adjust", "clean the pulse coil and set its air gap", "adjust", 20, 0.93, 1);
   w.repair("swap_leads", "swap the pulse coil's two leads", "adjust", 10, 0.97, 1);
-  w.mode("open_winding", "open winding", "replace", 27, k_constant, {{"pulse_ohm", 1e7, 1e7}},
+  w.mode("open_winding", "open winding", "replace", 27, k_constant, {{"pulse_ohm", 1e11, 1e11}},
          "the wire is broken inside the winding");
   w.mode("weak", "shorted turns, weak", "replace", 13, k_constant,
          {scale("pulse_emf_volt", 0.6, 0.06), scale("pulse_ohm", 0.9, 0.4), scale("pulse_henry", 0.7, 0.1)},
@@ -115,7 +115,7 @@ void module_and_coil(Writer& w) {
 
   w.of("ignition_coil");
   w.repair("replace", "replace the ignition coil", "replace", 12, 0.95, 3);
-  w.mode("open_primary", "open primary", "replace", 9, k_constant, {{"primary_ohm", 1e7, 1e7}},
+  w.mode("open_primary", "open primary", "replace", 9, k_constant, {{"primary_ohm", 1e11, 1e11}},
          "the output then shows a positive peak, the exciter's, instead of the negative one of the discharge");
   w.mode("shorted_primary", "shorted turns in the primary", "replace", 9, k_constant,
          {scale("primary_ohm", 0.95, 0.5),
