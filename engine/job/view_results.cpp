@@ -207,8 +207,8 @@ double badness(const inference::CompiledPtr& tables, const model::Reading& readi
   constexpr double off_scale = 10;  // an end of the instrument where a number belongs: further off than any number
   const auto& v = reading.value;
   switch (v.kind) {
-    case ValueKind::word:
-      return v.word < healthy.word.size() ? std::max(0.0, 1 - 2 * healthy.word[v.word]) * off_scale : 0;
+    case ValueKind::word:  // a word proves less than a number that is a factor of e off
+      return v.word < healthy.word.size() ? std::max(0.0, 1 - 2 * healthy.word[v.word]) : 0;
     case ValueKind::below_floor:
       return healthy.below_floor < 0.05 ? off_scale : 0;
     case ValueKind::over_range:
