@@ -12,7 +12,8 @@ namespace {
 
 constexpr std::size_t k_small_model = 400;  // cells; below it everything is kept
 constexpr double k_reach = 4.5;             // sd over which a bump is spread
-constexpr double k_fine_mass = 0.03;        // modes below this share are forecast on medium cells
+constexpr double k_fine_mass = 0.015;       // fault sets below this share are forecast on medium cells ...
+constexpr double k_medium_mass = 0.001;    // ... and below this on coarse ones
 
 }  // namespace
 
@@ -27,7 +28,7 @@ Forecaster::Forecaster(const Posterior::Impl& posterior, const ForecastOptions& 
     : p_(posterior), likelihood_(*posterior.compiled, posterior.observations) {
   const auto& v = *p_.compiled->vehicle;
   for (const auto& o : p_.observations.list) visit_ = std::max(visit_, o.visit);
-  exact_ = p_.cells.size() < k_small_model;
+  exact_ = options.keep_all || p_.cells.size() < k_small_model;
   const auto group = [&](Index mode, bool now) {
     return mode < 0 || !now ? model::k_none : options.by_repair ? v.modes[mode].repair : v.modes[mode].component;
   };
@@ -128,38 +129,54 @@ void Forecaster::coarsen(std::vector<std::pair<double, const WeightedCell*>>& or
     double mass = 0;
     std::vector<std::size_t> members;
   };
-  std::map<std::tuple<Index, bool, std::uint64_t>, Group> groups;
+  const auto& modes = p_.compiled->modes;
+  std::map<std::tuple<Index, Index, bool, bool, std::uint64_t, std::uint64_t>, Group> groups;
   for (std::size_t k = 0; k < order.size(); ++k) {
     const auto& cell = *order[k].second;
-    if (cell.b >= 0 || cell.a < 0 || cell.cell.level != k_fine || p_.compiled->modes[cell.a].count(k_fine) < 2) continue;
-    auto& group = groups[{cell.a, cell.a_now, cell.activity.a}];
+    if (cell.a < 0 || cell.cell.level == k_coarse) continue;
+    auto& group = groups[{cell.a, cell.b, cell.a_now, cell.b_now, cell.activity.a, cell.activity.b}];
     group.mass += order[k].first;
     group.members.push_back(k);
   }
+  // Cell of the coarser level whose interval holds this cell's centre.
+  const auto holder = [&](Index mode, int from, std::uint32_t cell, int to) -> std::uint32_t {
+    if (mode < 0 || modes[mode].count(from) < 2) return 0;
+    const auto& target = modes[mode].cells[to];
+    const double centre = modes[mode].cells[from].centre[cell];
+    std::uint32_t nearest = 0;
+    for (std::uint32_t j = 1; j < target.centre.size(); ++j)
+      if (std::abs(target.centre[j] - centre) < std::abs(target.centre[nearest] - centre)) nearest = j;
+    return nearest;
+  };
   std::vector<bool> gone(order.size(), false);
   std::vector<std::pair<double, const WeightedCell*>> added;
   for (const auto& [key, group] : groups) {
-    if (group.mass > k_fine_mass) continue;
-    const auto& table = p_.compiled->modes[std::get<0>(key)];
-    const auto &fine = table.cells[k_fine], &medium = table.cells[k_medium];
-    for (std::size_t j = 0; j < medium.centre.size(); ++j) {
+    const int level = group.mass < k_medium_mass ? k_coarse : group.mass < k_fine_mass ? k_medium : k_fine;
+    struct Lead {
       double mass = 0, heaviest = -1;
-      const WeightedCell* lead = nullptr;
-      for (std::size_t k : group.members) {
-        const auto& cell = *order[k].second;
-        if (std::abs(fine.centre[cell.cell.cell_a] - medium.centre[j]) > medium.half_width[j] + 1e-9 || gone[k]) continue;
-        gone[k] = true;
-        mass += order[k].first;
-        if (order[k].first > heaviest) {
-          heaviest = order[k].first;
-          lead = &cell;
-        }
+      const WeightedCell* cell = nullptr;
+    };
+    std::map<std::pair<std::uint32_t, std::uint32_t>, Lead> leads;
+    for (std::size_t k : group.members) {
+      const auto& cell = *order[k].second;
+      if (cell.cell.level <= level) continue;
+      gone[k] = true;
+      auto& lead = leads[{holder(cell.a, cell.cell.level, cell.cell.cell_a, level),
+                          holder(cell.b, cell.cell.level, cell.cell.cell_b, level)}];
+      lead.mass += order[k].first;
+      if (order[k].first > lead.heaviest) {
+        lead.heaviest = order[k].first;
+        lead.cell = &cell;
       }
-      if (!lead) continue;
-      coarse_.push_back(*lead);
-      coarse_.back().cell.level = k_medium;
-      coarse_.back().cell.cell_a = static_cast<std::uint32_t>(j);
-      added.emplace_back(mass, &coarse_.back());
+    }
+    for (const auto& [at, lead] : leads) {
+      coarse_.push_back(*lead.cell);
+      auto& cell = coarse_.back().cell;
+      cell.level = level;
+      cell.cell_a = at.first;
+      cell.cell_b = at.second;
+      if (cell.correction) cell.correction = &p_.compiled->correction(cell.a, cell.b, level);
+      added.emplace_back(lead.mass, &coarse_.back());
     }
   }
   std::size_t kept = 0;

@@ -23,7 +23,8 @@ struct OutcomeGrid {
 struct ForecastOptions {
   Index only_mode = model::k_none;  ///< only cells where this is the single fault present
   bool by_repair = false;           ///< classes are sets of repairs needed instead of components at fault
-  double drop_mass = 5e-4;          ///< least likely items left out, posterior mass in all (small models keep all)
+  bool keep_all = false;            ///< no cell left out, coarsened or merged
+  double drop_mass = 3e-4;          ///< least likely items left out, posterior mass in all (small models keep all)
 };
 
 class Forecaster {

@@ -55,9 +55,9 @@ Prediction summarise(const OutcomeGrid& grid, const std::vector<double>& outcome
   return out;
 }
 
-std::vector<Gain> Posterior::gains(std::span<const Index> tests) const {
+std::vector<Gain> Posterior::gains(std::span<const Index> tests, bool keep_all) const {
   std::vector<Gain> out;
-  Forecaster forecaster(*impl_);
+  Forecaster forecaster(*impl_, {.keep_all = keep_all});
   forecaster.prepare(tests);
   std::vector<double> table, by_outcome;
   for (Index test : tests) {
