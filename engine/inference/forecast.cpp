@@ -65,7 +65,7 @@ Forecaster::Forecaster(const Posterior::Impl& posterior, const ForecastOptions& 
     for (std::size_t b = 0; b < cell->branch_count; ++b) {
       const auto& branch = p_.branches[cell->first_branch + b];
       const double share = std::exp(branch.log_weight - most) / sum;
-      if (!exact_ && share < 0.01) continue;
+      if (!exact_ && share < 0.002) continue;
       auto state = static_cast<std::uint32_t>(states_.size());
       const bool healthy = cell->activity.a == 0 && cell->activity.b == 0;
       if (healthy) state = healthy_state.emplace(b, state).first->second;
