@@ -12,8 +12,8 @@ namespace {
 
 constexpr std::size_t k_small_model = 400;  // cells; below it everything is kept
 constexpr double k_reach = 4.5;             // sd over which a bump is spread
-constexpr double k_fine_mass = 0.015;       // fault sets below this share are forecast on medium cells ...
-constexpr double k_medium_mass = 0.001;    // ... and below this on coarse ones
+constexpr double k_fine_mass = 0.01;       // fault sets below this share are forecast on medium cells ...
+constexpr double k_medium_mass = 0.0005;    // ... and below this on coarse ones
 
 }  // namespace
 
@@ -245,7 +245,7 @@ double Forecaster::met(const std::vector<int>& margins, std::size_t item, bool a
 }
 
 void Forecaster::add_bump(std::uint32_t cls, double weight, double mean, double variance) {
-  // Bumps of one class whose means differ by less than a quarter of their width and whose variances share their leading
+  // Bumps of one class whose means differ by less than a seventh of their width and whose variances share their leading
   // bits are one bump: their moments are kept.
   std::int64_t place = 0, size = 0;
   if (exact_) {
@@ -257,7 +257,7 @@ void Forecaster::add_bump(std::uint32_t cls, double weight, double mean, double 
     std::int64_t rounded = size << 49;
     double grain = 0;
     std::memcpy(&grain, &rounded, sizeof grain);
-    place = static_cast<std::int64_t>(std::floor(mean * 4 / std::sqrt(grain)));
+    place = static_cast<std::int64_t>(std::floor(mean * 7 / std::sqrt(grain)));
   }
   const std::uint64_t key = (static_cast<std::uint64_t>(place) * 0x9E3779B97F4A7C15ULL) ^
                             (static_cast<std::uint64_t>(size) * 0xC2B2AE3D27D4EB4FULL) ^ (std::uint64_t{cls} * 0x165667B19E3779F9ULL);
