@@ -44,7 +44,15 @@ ChannelPhysics::ChannelPhysics(std::shared_ptr<const model::Vehicle> vehicle, co
     meter_ohm_.push_back(meter_ohm);
     map.noise_variance = test.log_sd * test.log_sd;
     const double soft_floor = std::max(map.floor * 0.003, 1e-9), soft_cap = map.range * 30;
+    // The same quantity read under a provocation is the same channel: only which faults show differs.
     const auto number = [&](Index output) {
+      for (std::size_t c = 0; c < channels.size(); ++c) {
+        if (channels[c].margin || channels[c].scene != test.scene || channels[c].output != output) continue;
+        const auto& other = v.tests[channels[c].test];
+        if (other.reads == test.reads && other.node_a == test.node_a && other.node_b == test.node_b &&
+            other.stage == test.stage && other.unit == test.unit && other.instrument == test.instrument)
+          return static_cast<int>(c);
+      }
       channels.push_back({static_cast<Index>(t), test.scene, output, false, soft_floor, soft_cap});
       return static_cast<int>(channels.size()) - 1;
     };

@@ -77,6 +77,7 @@ Forecaster::Forecaster(const Posterior::Impl& posterior, const ForecastOptions& 
       for (std::size_t k = 0; k < model::k_provocations; ++k)
         for (int second = 0; second < 2; ++second)
           item.shows[2 * k + second] = static_cast<float>(shows(*cell, second == 1, static_cast<model::Provocation>(k)));
+      for (std::size_t k = 2; k < item.shows.size(); ++k) item.steady &= item.shows[k] == item.shows[k % 2];
       items_.push_back(item);
     }
   }
@@ -204,6 +205,8 @@ void Forecaster::prepare(std::span<const Index> tests) {
   for (std::size_t k = 0; k < needed.size(); ++k) plane_[needed[k]] = static_cast<int>(k);
   moments_.resize(needed.size() * items_.size());
   margin_met_.resize(needed.size() * items_.size());
+  hidden_moments_.assign(needed.size() * items_.size(), {0, -1});
+  bases_.clear();
   for (std::size_t i = 0; i < items_.size(); ++i) {
     const auto& item = items_[i];
     const bool a = item.cell->a >= 0 && item.cell->a_now && p_.compiled->modes[item.cell->a].electrical;
@@ -225,6 +228,14 @@ ChannelMoments Forecaster::moments(int channel, std::size_t i, bool a, bool b) {
     const auto& m = moments_[static_cast<std::size_t>(plane_[channel]) * items_.size() + i];
     return {m.mean, m.variance};
   }
+  if (!exact_ && !a && !b) {
+    auto& m = hidden_moments_[static_cast<std::size_t>(plane_[channel]) * items_.size() + i];
+    if (m.variance < 0) {
+      const auto fresh = likelihood_.predict(item.cell->cell, a, b, channel, states_[item.state]);
+      m = {static_cast<float>(fresh.mean), static_cast<float>(fresh.variance)};
+    }
+    return {m.mean, m.variance};
+  }
   return likelihood_.predict(item.cell->cell, a, b, channel, states_[item.state]);
 }
 
@@ -234,7 +245,7 @@ double Forecaster::margin_met(int channel, std::size_t i, bool a, bool b) {
   const bool full_b = item.cell->b >= 0 && item.cell->b_now && p_.compiled->modes[item.cell->b].electrical;
   if (!exact_ && a == full_a && b == full_b)
     return margin_met_[static_cast<std::size_t>(plane_[channel]) * items_.size() + i];
-  const auto m = likelihood_.predict(item.cell->cell, a, b, channel, states_[item.state]);
+  const auto m = moments(channel, i, a, b);
   return k_cdf.at(m.mean / std::sqrt(m.variance));
 }
 
@@ -352,28 +363,51 @@ void Forecaster::findings(const model::Test& test, const OutcomeGrid& grid, std:
   }
 }
 
+void Forecaster::add_items(Index test, const OutcomeGrid& grid, bool steady, std::vector<double>& table) {
+  const auto& t = p_.compiled->vehicle->tests[test];
+  const auto provocation = static_cast<std::size_t>(t.provocation);
+  bumps_.clear();
+  std::fill(slots_.begin(), slots_.end(), -1);
+  for (std::size_t k = 0; k < items_.size(); ++k) {
+    const auto& item = items_[k];
+    if (item.steady != steady) continue;
+    double* out = &table[item.cls * grid.outcomes];
+    const double pa = item.shows[2 * provocation], pb = item.shows[2 * provocation + 1];
+    for (int a = 0; a < 2; ++a)
+      for (int b = 0; b < 2; ++b) {
+        const double w = item.weight * (a ? pa : 1 - pa) * (b ? pb : 1 - pb);
+        if (w < 1e-9) continue;
+        if (t.reads == model::Reads::margin_word) words(test, k, a, b, w, out);
+        else number(test, k, a, b, w, out);
+      }
+  }
+  for (const auto& bump : bumps_) spread(grid, bump, &table[bump.cls * grid.outcomes]);
+}
+
 void Forecaster::gather(Index test, const OutcomeGrid& grid, std::vector<double>& table) {
   const auto& t = p_.compiled->vehicle->tests[test];
-  table.assign(classes() * grid.outcomes, 0.0);
   if (t.reads == model::Reads::finding) {
+    table.assign(classes() * grid.outcomes, 0.0);
     findings(t, grid, table);
   } else {
-    bumps_.clear();
-    std::fill(slots_.begin(), slots_.end(), -1);
-    for (std::size_t k = 0; k < items_.size(); ++k) {
-      const auto& item = items_[k];
-      double* out = &table[item.cls * grid.outcomes];
-      const double pa = item.shows[2 * static_cast<std::size_t>(t.provocation)];
-      const double pb = item.shows[2 * static_cast<std::size_t>(t.provocation) + 1];
-      for (int a = 0; a < 2; ++a)
-        for (int b = 0; b < 2; ++b) {
-          const double w = item.weight * (a ? pa : 1 - pa) * (b ? pb : 1 - pb);
-          if (w < 1e-9) continue;
-          if (t.reads == model::Reads::margin_word) words(test, k, a, b, w, out);
-          else number(test, k, a, b, w, out);
-        }
+    // Tests that differ by their provocation only share what the steady items give.
+    const auto& map = p_.compiled->tests[test];
+    const std::size_t size = classes() * grid.outcomes;
+    const Base* base = nullptr;
+    for (const auto& b : bases_) {
+      const auto& other = p_.compiled->tests[b.test];
+      if (other.primary == map.primary && other.switched == map.switched && other.word_margin == map.word_margin &&
+          other.dead_below == map.dead_below && other.noise_variance == map.noise_variance && b.table.size() == size)
+        base = &b;
     }
-    for (const auto& bump : bumps_) spread(grid, bump, &table[bump.cls * grid.outcomes]);
+    if (!base) {
+      Base fresh{test, std::vector<double>(size, 0.0)};
+      add_items(test, grid, true, fresh.table);
+      bases_.push_back(std::move(fresh));
+      base = &bases_.back();
+    }
+    table = base->table;
+    add_items(test, grid, false, table);
   }
   // Mistakes spread every class over the instrument's range, floor included.
   for (std::size_t c = 0; c < classes(); ++c) {

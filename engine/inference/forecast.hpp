@@ -49,6 +49,7 @@ class Forecaster {
     double weight = 0;
     std::uint32_t cls = 0, state = 0;
     std::array<float, 2 * model::k_provocations> shows{};  ///< probability that fault a, b shows, by provocation
+    bool steady = true;             ///< the same under every provocation
   };
   struct Moments {
     float mean = 0, variance = 0;
@@ -57,6 +58,10 @@ class Forecaster {
     std::uint64_t key = 0;
     std::uint32_t cls = 0;
     double weight = 0, mean = 0, variance = 0;
+  };
+  struct Base {                     ///< what the steady items give for tests that differ by their provocation only
+    Index test = model::k_none;     ///< one of them
+    std::vector<double> table;
   };
   struct FaultGroup {               ///< items with the same faults present, for findings
     Index a = model::k_none, b = model::k_none;
@@ -73,6 +78,7 @@ class Forecaster {
   void words(Index test, std::size_t item, bool a, bool b, double weight, double* out);
   void findings(const model::Test& test, const OutcomeGrid& grid, std::vector<double>& table) const;
   void spread(const OutcomeGrid& grid, const Bump& bump, double* out) const;
+  void add_items(Index test, const OutcomeGrid& grid, bool steady, std::vector<double>& table);
 
   const Posterior::Impl& p_;
   Likelihood likelihood_;
@@ -85,6 +91,8 @@ class Forecaster {
   std::deque<WeightedCell> coarse_;          // stand in for the fine cells of unlikely modes
   std::vector<int> plane_;                   // by channel: row of moments_, -1 not prepared
   std::vector<Moments> moments_;             // [plane][item], all faults present showing
+  std::vector<Moments> hidden_moments_;      // the same with none showing; variance < 0: not computed yet
+  std::vector<Base> bases_;
   std::vector<float> margin_met_;            // [plane][item], margins only
   bool exact_ = false;
   int visit_ = 0;
