@@ -43,6 +43,7 @@ struct Circuit::Impl {
   std::vector<std::optional<SceneState>> scenes;
   SceneState* now = nullptr;                 // scene of the last solution
   std::vector<std::vector<Entry>> entries;   // by stage
+  std::vector<std::vector<std::vector<int>>> foreign;  // by stage and zone: terminals of other stages only
   Values values;
   std::vector<StageCache> caches;
   std::vector<double> inputs;
@@ -56,6 +57,7 @@ struct Circuit::Impl {
       caches.emplace_back(stage.input_width(), static_cast<std::size_t>(stage.output_count));
       widest = std::max(widest, stage.input_width());
       entries.push_back(entries_of(stage));
+      foreign.push_back(foreign_of(stage));
     }
     inputs.resize(widest);
     scratch.resize(vehicle->nodes.size());
@@ -80,6 +82,19 @@ struct Circuit::Impl {
         if (!stated[static_cast<std::size_t>(t)]) entry.unknown.push_back(t);
       out.push_back(std::move(entry));
     }
+    return out;
+  }
+
+  std::vector<std::vector<int>> foreign_of(const model::Stage& stage) const {
+    std::vector<std::vector<int>> out(running_plan.zones.size());
+    for (std::size_t z = 0; z < out.size(); ++z)
+      for (int t = 0; t < running_plan.zones[z].plan.terminals(); ++t) {
+        const Index node = running_plan.zones[z].terminals[static_cast<std::size_t>(t)];
+        bool own = false;
+        for (std::size_t k = stage.inputs.size() - stage.terminal_count; k < stage.inputs.size(); ++k)
+          own |= stage.inputs[k].a == node;
+        if (!own) out[z].push_back(t);
+      }
     return out;
   }
 
@@ -177,7 +192,28 @@ struct Circuit::Impl {
     return std::max(std::abs(difference), 1e-9);
   }
 
-  void gather(const model::Stage& stage) {
+  /// Conductance between two terminals of a zone as a stage sees it: terminals that belong to other stages only carry no
+  /// current for this one, so they are eliminated too.
+  static double seen_by(const std::vector<int>& foreign, const Zone& zone, int i, int j) {
+    const int count = zone.plan.terminals();
+    if (foreign.empty()) return zone.plan.schur(zone.diagonal, zone.lower, i, j);
+    std::vector<double> block(static_cast<std::size_t>(count * count));
+    for (int r = 0; r < count; ++r)
+      for (int c = 0; c < count; ++c)
+        block[static_cast<std::size_t>(r * count + c)] = zone.plan.schur(zone.diagonal, zone.lower, r, c);
+    const auto entry = [&](int r, int c) -> double& { return block[static_cast<std::size_t>(r * count + c)]; };
+    for (int gone : foreign)
+      for (int r = 0; r < count; ++r) {
+        if (r == gone) continue;
+        const double share = entry(r, gone) / entry(gone, gone);
+        for (int c = 0; c < count; ++c)
+          if (c != gone) entry(r, c) -= share * entry(gone, c);
+      }
+    return entry(i, j);
+  }
+
+  void gather(std::size_t stage_index) {
+    const auto& stage = vehicle->stages[stage_index];
     std::size_t at = 0;
     const std::size_t first_terminal = stage.inputs.size() - stage.terminal_count;
     for (std::size_t k = 0; k < first_terminal; ++k) {
@@ -192,9 +228,8 @@ struct Circuit::Impl {
         double value = 0;
         if (a != model::k_earth && b != model::k_earth && running_plan.zone_of_node[a] == running_plan.zone_of_node[b]) {
           const auto& zone = now->network.zones[running_plan.zone_of_node[a]];
-          value = zone.plan.schur(zone.diagonal, zone.lower,
-                                  zone.plan.position(running_plan.local_of_node[a]) - zone.plan.interior(),
-                                  zone.plan.position(running_plan.local_of_node[b]) - zone.plan.interior());
+          value = seen_by(foreign[stage_index][running_plan.zone_of_node[a]], zone, zone.plan.position(running_plan.local_of_node[a]) - zone.plan.interior(),
+                          zone.plan.position(running_plan.local_of_node[b]) - zone.plan.interior());
         }
         inputs[at++] = value;
       }
@@ -274,7 +309,7 @@ const Solution& Circuit::solve(Index scene, std::span<const ActiveMode> faults, 
   for (std::size_t k = 0; k < v.stages.size(); ++k) {
     const auto& stage = v.stages[k];
     if (stage.report_only && !with_reports) continue;
-    s.gather(stage);
+    s.gather(k);
     const std::span<const double> in{s.inputs.data(), stage.input_width()};
     bool hit = false;
     const auto slot = s.caches[k].find(in, hit);

@@ -102,6 +102,44 @@ TEST_CASE("an inductive source into a resistor divides by the complex impedance"
   CHECK(c.reading(v->tests[0], solution, 1e12) < 4);
 }
 
+namespace {
+
+/// Two stages on one zone: stage 0 sees node 1 only, stage 1 sees node 3 only; each reports the conductance it is given.
+class Conductances : public model::StagePhysics {
+ public:
+  void evaluate(Index, std::size_t n, std::span<const double> in, std::span<double> out,
+                std::span<std::int32_t> regimes) const override {
+    for (std::size_t k = 0; k < n; ++k) {
+      out[k] = in[k];
+      regimes[k] = -1;
+    }
+  }
+};
+
+}  // namespace
+
+TEST_CASE("a stage sees the terminals of other stages as carrying no current", "[circuit][oracle]") {
+  // 1 -10- 2 -20- 3 -30- earth: from node 1 the path is 60 ohm, from node 3 30 ohm (1 and 2 lead nowhere else).
+  auto v = resistors(3, {{1, 2, 10}, {2, 3, 20}, {3, 0, 30}}, {});
+  v->stages.clear();
+  v->outputs.clear();
+  v->regimes.clear();
+  for (Index terminal : {1, 3}) {
+    model::Stage stage{.id = "s"};
+    stage.inputs = {{model::StageInput::Kind::terminal, terminal, model::k_none}};
+    stage.terminal_count = 1;
+    stage.first_output = static_cast<Index>(v->outputs.size());
+    stage.output_count = 1;
+    v->outputs.push_back({.id = "s.out", .unit = "one", .stage = static_cast<Index>(v->stages.size())});
+    v->stages.push_back(stage);
+  }
+  v->physics = std::make_shared<Conductances>();
+  circuit::Circuit c(v);
+  const auto& solution = c.solve(0, {}, {});
+  CHECK(solution.outputs[0] == Approx(1.0 / 60).epsilon(1e-5));
+  CHECK(solution.outputs[1] == Approx(1.0 / 30).epsilon(1e-5));
+}
+
 TEST_CASE("Schur complements and back substitution equal dense elimination on random networks", "[circuit][property]") {
   std::mt19937 random(42);
   std::uniform_real_distribution<double> unit(0, 1);
