@@ -20,22 +20,25 @@ bool has(const std::vector<Index>& list, Index wanted) {
 
 std::string minutes(double m) { return exact(std::round(m * 10) / 10) + " min"; }
 
+std::string node_words(const model::Node& node) {
+  std::string line = node.place.empty() ? spaced_words(node.id) : node.place;
+  if (!node.side.empty() && node.place.find(spaced_words(node.side)) == std::string::npos)
+    line += ", " + spaced_words(node.side);
+  return line;
+}
+
 std::vector<std::string> place_of(const model::Vehicle& v, const model::Test& test) {
   std::vector<std::string> out;
-  if (!test.place.empty()) out.push_back(test.place);
-  for (const Index n : {test.node_a, test.node_b}) {
-    if (n < 0) continue;
-    if (n == model::k_earth) {
-      if (n == test.node_b) out.emplace_back("against bare engine metal");
-      continue;
-    }
-    const auto& node = v.nodes[n];
-    std::string line = n == test.node_b && test.node_a != test.node_b ? "against " : "";
-    line += node.place.empty() || node.place == test.place ? node.id : node.place;
-    if (!node.side.empty()) line += ", " + spaced_words(node.side);
-    if (!node.wire.empty()) line += ", wire " + colours(node.wire);
-    out.push_back(std::move(line));
-  }
+  const bool at_node = test.node_a > model::k_earth;
+  if (!test.place.empty())
+    out.push_back(test.place);
+  else if (at_node)
+    out.push_back(node_words(v.nodes[test.node_a]));
+  if (at_node && !v.nodes[test.node_a].wire.empty()) out.push_back("wire " + colours(v.nodes[test.node_a].wire));
+  if (test.node_b > model::k_earth && test.node_b != test.node_a)
+    out.push_back("against " + node_words(v.nodes[test.node_b]));
+  else if (test.node_b == model::k_earth)
+    out.emplace_back("against bare engine metal");
   return out;
 }
 
