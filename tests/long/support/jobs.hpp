@@ -2,6 +2,7 @@
 #pragma once
 
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -49,37 +50,29 @@ struct Recorded {
 /// "exciter_peak@...: 168 volt".
 [[nodiscard]] std::string describe(const model::Vehicle& vehicle, const model::Reading& reading);
 
-/// A job that follows the advice: covers, set-ups, touched contacts and repairs as the job room records them.
+/// A job that follows the advice up to the first repair: covers, set-ups and touched contacts as the job room records
+/// them. (Whole jobs are run by the job room itself: injection.cpp.)
 class Follower {
  public:
   Follower(const Setting& setting, inference::CompiledPtr compiled, simulation::Bench& bench, Index complaint);
-
-  /// Carries out the head of the plan; nothing is done for a referral.
-  enum class End { going_on, passed, referred };
-  [[nodiscard]] const planning::Plan& plan();
-  End step();
-
-  [[nodiscard]] const model::Evidence& evidence() const { return evidence_; }
   [[nodiscard]] const inference::Posterior& posterior();
-  [[nodiscard]] int steps() const { return steps_; }
-  [[nodiscard]] int parts() const { return static_cast<int>(parts_.size()); }
-  /// Repairs done so far, in order.
-  [[nodiscard]] const std::vector<Index>& repairs() const { return repairs_; }
-  [[nodiscard]] const std::vector<Index>& part_repairs() const { return parts_; }
+  [[nodiscard]] const planning::Plan& plan();
+  /// Takes the advised test; false where the advice is no test.
+  bool step();
+  [[nodiscard]] const model::Evidence& evidence() const { return evidence_; }
+  [[nodiscard]] int readings() const { return number_; }
 
  private:
   void read(Index test);
-  bool mend(Index repair);
   const Setting& setting_;
   inference::CompiledPtr compiled_;
   simulation::Bench& bench_;
   model::Evidence evidence_;
   planning::BenchState state_;
-  std::vector<Index> repairs_, parts_;
   std::vector<int> taken_;
   std::optional<inference::Posterior> posterior_;
   std::optional<planning::Plan> plan_;
-  int steps_ = 0, number_ = 0;
+  int number_ = 0;
 };
 
 }  // namespace lostspark::long_checks

@@ -281,7 +281,7 @@ class PosteriorSampler {
       if (!asked && (rest_ < options_.rest || static_cast<int>(at) >= options_.most_pairs)) break;
       auto& e = begin(c.set);
       e.begin_with(from_singles(c.set));
-      e.draw(options_.first_draws / 2);
+      e.draw(std::max(options_.first_draws / 8, 200));
       double mass = prior(c.set) * e.whole();
       if (mass > 1e-3 * total) {
         refine(e, 0.01);
@@ -302,6 +302,7 @@ class PosteriorSampler {
     all_.clear();
     by_component_.clear();
     by_repairs_.clear();
+    by_set_.clear();
     nothing_.clear();
     fault_sets_ = 0;
     const auto modes = static_cast<Index>(v_.modes.size());
@@ -355,6 +356,7 @@ class PosteriorSampler {
         for (Index c : components) put(by_component_[c]);
         if (components.empty()) put(nothing_);
         put(by_repairs_[{repairs.begin(), repairs.end()}]);
+        put(by_set_[set]);
       }
   }
 
@@ -431,6 +433,7 @@ class PosteriorSampler {
     }
     out.nothing_wrong = value(nothing_) / total;
     for (const auto& [repairs, linear] : by_repairs_) out.repairs.emplace_back(repairs, value(linear) / total);
+    for (const auto& [set, linear] : by_set_) out.sets.emplace_back(set, value(linear) / total);
     out.log_evidence = std::log(total);
     out.rest = rest_;
     out.draws = spent();
@@ -454,7 +457,7 @@ class PosteriorSampler {
   std::map<Set, int> tries_;
   Linear all_, nothing_;
   std::map<Index, Linear> by_component_;
-  std::map<std::vector<Index>, Linear> by_repairs_;
+  std::map<std::vector<Index>, Linear> by_repairs_, by_set_;
   double rest_ = 0;
   std::size_t fault_sets_ = 0;
 };

@@ -15,8 +15,8 @@ struct SamplerOptions {
   int adapt_draws = 3000;           ///< draws of each adaptive round
   int adapt_rounds = 6;
   double standard_error = 0.002;    ///< goal for every component probability
-  double rest = 0.005;              ///< estimated mass of electrical pairs that may be left out
-  int most_pairs = 400;             ///< electrical pairs sampled at most
+  double rest = 0.008;              ///< estimated mass of electrical pairs that may be left out
+  int most_pairs = 1500;            ///< electrical pairs sampled at most
   double most_draws = 4e6;          ///< limit of all draws; the result says what was reached
 };
 
@@ -30,6 +30,8 @@ struct Sampled {
   std::size_t electrical_sets = 0, fault_sets = 0;
   /// Probability of each set of repairs needed now (sorted), for scores.
   std::vector<std::pair<std::vector<Index>, double>> repairs;
+  /// Probability of each initial fault set (sorted modes), whatever touches made of it since: for finding out what differs.
+  std::vector<std::pair<std::vector<Index>, double>> sets;
   /// Natural log of the estimated likelihood of each single mode, complaint tables and findings included.
   std::vector<double> log_single;
 };
