@@ -39,6 +39,10 @@ ChannelPhysics::ChannelPhysics(std::shared_ptr<const model::Vehicle> vehicle, co
       map.floor = instrument.floor;
       map.range = instrument.range;
       map.step = instrument.step;
+      map.shown_from = map.floor;
+      map.shown_to = map.range;
+      if (map.step > 0 && map.floor > 0) map.shown_from = (std::ceil(map.floor / map.step - 1e-9) - 0.5) * map.step;
+      if (map.step > 0) map.shown_to = (std::floor(map.range / map.step + 1e-9) + 0.5) * map.step;
       meter_ohm = std::max(instrument.input_ohm, 1.0);
     }
     meter_ohm_.push_back(meter_ohm);

@@ -32,6 +32,7 @@ struct TestMap {
   int instrument = -1;                   ///< row of Workshop::instruments, -1: the shop has none
   double noise_variance = 0.01;          ///< of the log, reading scatter and step near mid-scale
   double floor = 0, range = 1e12, step = 0;
+  double shown_from = 0, shown_to = 1e12;  ///< values that round to floor .. range on the display
 };
 
 /// Spreads and column scales of the unknowns that move any channel.

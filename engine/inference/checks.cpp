@@ -59,7 +59,7 @@ double separation(const Compiled& c, Index a, Index b) {
       double ya = ra[0], yb = rb[0];
       if (!c.channels[channel].margin) {
         // Below the floor all readings look alike.
-        const double floor = std::log(std::max(map.floor, 1e-9)), range = std::log(map.range);
+        const double floor = std::log(std::max(map.shown_from, 1e-9)), range = std::log(map.shown_to);
         ya = std::clamp(ya, floor, range);
         yb = std::clamp(yb, floor, range);
       }
@@ -113,7 +113,7 @@ Prediction healthy_band(const Compiled& c, Index test) {
   out.low = std::exp(s.mean - 1.6448536269514722 * sd);
   out.median = std::exp(s.mean);
   out.high = std::exp(s.mean + 1.6448536269514722 * sd);
-  out.below_floor = normal_cdf((std::log(std::max(map.floor, 1e-9)) - s.mean) / sd);
+  out.below_floor = normal_cdf((std::log(std::max(map.shown_from, 1e-9)) - s.mean) / sd);
   out.over_range = normal_cdf((s.mean - std::log(map.range)) / sd);
   return out;
 }

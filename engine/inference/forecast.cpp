@@ -102,9 +102,9 @@ OutcomeGrid Forecaster::grid(Index test, double bin_sd) const {
     out.outcomes = std::max<std::size_t>(t.words.size(), 2);
     return out;
   }
-  out.low = std::log(std::max(map.floor, map.range * 1e-5));
+  out.low = std::log(map.shown_from > 0 ? map.shown_from : map.range * 1e-4);
   out.width = std::sqrt(map.noise_variance) * bin_sd;
-  out.bins = static_cast<std::size_t>(std::ceil((std::log(map.range) - out.low) / out.width));
+  out.bins = static_cast<std::size_t>(std::ceil((std::log(map.shown_to) - out.low) / out.width));
   out.outcomes = out.bins + 2;
   return out;
 }

@@ -259,7 +259,7 @@ std::vector<Alternative> alternatives_of(const Compiled& compiled, Index test, c
       out.push_back(std::move(way));
     }
   };
-  const double floor = std::log(std::max(map.floor, 1e-9)), range = std::log(map.range);
+  const double floor = std::log(std::max(map.shown_from, 1e-9)), range = std::log(map.shown_to);
   switch (value.kind) {
     case model::ValueKind::below_floor:
       out = missed(map.dead_below);
@@ -286,6 +286,13 @@ std::vector<Alternative> alternatives_of(const Compiled& compiled, Index test, c
         atom.noise_variance += spread * spread / 12;
       }
       atom.value = std::log(std::max(middle, 1e-12));
+      const bool steps = value.kind == model::ValueKind::number && map.step > 0 && middle > map.step / 2;
+      if (steps) {
+        // Shown is what rounds to this: near the floor that is half an octave and more, and not even about its middle.
+        const double low = std::log(middle - map.step / 2), high = std::log(middle + map.step / 2);
+        atom.value = (low + high) / 2;
+        atom.noise_variance += (high - low) * (high - low) / 12;
+      }
       if (value.each.size() > 1) {
         double sum = 0;
         for (double x : value.each) sum += std::log(std::max(x, std::max(map.floor, 1e-12)));
@@ -293,7 +300,7 @@ std::vector<Alternative> alternatives_of(const Compiled& compiled, Index test, c
         atom.event_share = 1.0 / static_cast<double>(value.each.size());
         atom.noise_variance *= atom.event_share;
       }
-      atom.noise_variance += step_variance(map, middle);
+      if (!steps || value.each.size() > 1) atom.noise_variance += step_variance(map, middle);
       for (auto& [channel, bounds] : live_ways(map)) {
         Alternative way;
         way.bounds = bounds;
