@@ -11,7 +11,7 @@
 namespace lostspark::job {
 namespace {
 
-/// A test read this often since the vehicle last changed is not offered again.
+/// A value read this often since the vehicle last changed is not offered again.
 constexpr int k_enough_readings = 2;
 
 template <class Rows>
@@ -105,12 +105,27 @@ planning::BenchState Job::Impl::bench() const {
     for (std::size_t t = 0; t < vehicle->tests.size(); ++t)
       if (vehicle->tests[t].instrument == missing && !needs_no_instrument(missing)) leave_out(static_cast<Index>(t));
   }
-  std::int64_t changed = 0;
-  for (const auto& r : state.repairs) changed = std::max(changed, r.sequence);
   std::map<Index, int> taken;
-  for (const auto& t : state.readings)
-    if (t.sequence > changed && ++taken[t.reading.test] >= k_enough_readings) leave_out(t.reading.test);
+  for (const auto& t : state.readings) {
+    const auto& test = vehicle->tests[t.reading.test];
+    if (t.sequence <= changed_since(test)) continue;
+    // A second look sees what the first one saw, and misses what it missed.
+    const int enough = test.reads == model::Reads::finding ? 1 : k_enough_readings;
+    if (++taken[t.reading.test] >= enough) leave_out(t.reading.test);
+  }
   return out;
+}
+
+std::int64_t Job::Impl::changed_since(const model::Test& test) const {
+  std::int64_t last = 0;
+  for (const auto& r : state.repairs) {
+    const Index mended = vehicle->repairs[r.repair].component;
+    const bool concerns = test.reads != model::Reads::finding ||
+                          std::any_of(test.findings.begin(), test.findings.end(),
+                                      [&](const auto& row) { return vehicle->modes[row.mode].component == mended; });
+    if (concerns) last = std::max(last, r.sequence);
+  }
+  return last;
 }
 
 bool needs_no_instrument(std::string_view kind) { return kind.empty() || kind == "eyes"; }

@@ -54,6 +54,8 @@ struct Job::Impl {
   [[nodiscard]] const model::Instrument* instrument_of(const model::Test&) const;
   [[nodiscard]] bool can_do(const model::Test&) const;
   [[nodiscard]] bool kick_back() const;
+  /// The last repair that may have changed what this test shows (a look: a repair of what it looks at); 0: none.
+  [[nodiscard]] std::int64_t changed_since(const model::Test&) const;
 };
 
 /// Kinds of instrument that are always there.

@@ -165,6 +165,22 @@ TEST_CASE("why names the readings that moved a suspect and what each suspect pre
   CHECK_FALSE(why.results.empty());
 }
 
+TEST_CASE("a look is offered once until what it looks at is mended", "[job][unit]") {
+  Toy toy;
+  auto job = toy.open();
+  const auto kept_back = [&] {
+    const auto out = job.bench_state().not_available;
+    return std::find(out.begin(), out.end(), toy.look) != out.end();
+  };
+  CHECK_FALSE(kept_back());
+  job.record("look", "nothing");
+  CHECK(kept_back());
+  job.repaired("coil.replace");
+  CHECK(kept_back());
+  job.repaired("joint.replace");
+  CHECK_FALSE(kept_back());
+}
+
 TEST_CASE("the check asks for the worst reading again, and the sheet proves the repair with it", "[job][unit]") {
   Toy toy;
   auto job = toy.open(50);
