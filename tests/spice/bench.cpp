@@ -25,9 +25,6 @@ void make_condition(Parts& parts, const std::string& id) {
     throw std::runtime_error(fmt::format("the deck knows no condition '{}'", id));
   }
 }
-
-bool is_word(const std::string& kind) { return kind == "spark" || kind == "spark_current"; }
-
 }  // namespace
 
 SpiceBench::SpiceBench(std::shared_ptr<const model::Vehicle> vehicle, const std::string& network,
@@ -132,6 +129,7 @@ Shown SpiceBench::read(const Measurement& measurement, const Run& run, std::size
     shown.value = -run.at("primary_ampere");
   } else if (kind == "plug_kilovolt") {
     shown.value = -run.at("tower_volt") / 1e3;
+    shown.happens = run.at("spark_turn_second") > 0;
   } else if (kind == "reserve") {
     shown.value = std::max(-run.at("plug_volt") - parts.break_volt(), 0.0) / 1e3;
   } else if (kind == "cranking_speed") {
@@ -143,7 +141,6 @@ Shown SpiceBench::read(const Measurement& measurement, const Run& run, std::size
   } else {
     throw std::runtime_error(fmt::format("no way to read test kind '{}' from a deck", kind));
   }
-  if (!is_word(kind)) shown.happens = shown.value > 0;
   return shown;
 }
 

@@ -32,7 +32,7 @@ const std::vector<std::string>& faulty_modes() {
 }
 
 constexpr int k_draws = 5;
-constexpr int k_most_draws = 12;  ///< of severity and unknowns until the deck has no steady spark
+constexpr int k_most_draws = 40;  ///< of severity and unknowns until the deck has no steady spark
 
 /// 64-bit FNV-1a: the same on every machine.
 std::uint64_t hash(std::string_view text, std::uint64_t start = 14695981039346656037ULL) {
@@ -143,18 +143,22 @@ void SpiceVehicle::draw(const LoopCase& what) {
     faults_.clear();
     for (const auto& p : v.parameters) log_shift_.push_back(p.log_sd * normal(random_));
     for (const auto& i : workshop_.instruments) calibration_.push_back(i.accuracy_log_sd * normal(random_));
-    if (what.kind == LoopCase::Kind::slow_kick)
-      log_shift_[at(*v.find_parameter("cranking_speed_rpm"))] = std::log(0.5) + 0.1 * normal(random_);
+    if (what.kind == LoopCase::Kind::slow_kick)  // about 210 rpm
+      log_shift_[at(*v.find_parameter("cranking_speed_rpm"))] = std::log(0.42) + 0.1 * normal(random_);
     severity_ = unit(random_);
     if (what.kind == LoopCase::Kind::faulty) {
       const auto mode = v.find_mode(what.mode);
       if (!mode) throw std::runtime_error(fmt::format("the vehicle has no mode '{}'", what.mode));
       faults_ = {{*mode, severity_}};
     }
-    const int happened = sparks(spark, 3);
+    // A faulty vehicle is in the shop because its spark fails; a mild fault that lets it spark would not be. So its
+    // first kick must fail, the others tell whether it fails always.
+    const bool faulty = what.kind == LoopCase::Kind::faulty;
+    int happened = sparks(spark, 1);
+    if (faulty && happened > 0) continue;
+    happened += sparks(spark, 2);
     complaint_ = happened == 0 ? "no_spark" : happened < 3 ? "weak_spark" : "spark_no_start";
-    // A faulty vehicle is in the shop because its spark fails; a mild fault that lets it spark would not be.
-    if (what.kind != LoopCase::Kind::faulty || happened < 3) return;
+    return;
   }
   throw std::runtime_error(fmt::format("{}: every severity drawn leaves a steady spark", what.name()));
 }

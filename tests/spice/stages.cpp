@@ -25,7 +25,8 @@ void add_pulse_coil(Deck& deck, const Parts& p, std::string_view signal, std::st
   const double ratio = p.rpm / p.pulse_reference_rpm;
   deck.line(fmt::format("Xpulse {} {} winding emf={} freq={} ohm={} henry={} delay={}", n(signal), n(foot),
                         v(p.pulse_emf_volt * ratio), v(p.pulse_hertz * ratio), v(p.pulse_ohm),
-                        v(std::max(p.pulse_henry, 1e-9)), v(p.fire_second())));
+                        v(std::max(p.pulse_henry, 1e-9)),
+                        v(p.fire_second() - p.pulse_lead_cycle / (p.pulse_hertz * ratio))));
 }
 
 void add_square_pulse(Deck& deck, const Parts& p, std::string_view signal) {

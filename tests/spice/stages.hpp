@@ -40,8 +40,10 @@ struct Parts {
   double lead_flash_volt = 1e5, cap_flash_volt = 1e5, plug_flash_volt = 1e5;  ///< a second gap, to engine metal
   double kill_switch_ohm = 1e9, kill_closed_ohm = 0.1, key_switch_ohm = 1e9, tether_switch_ohm = 1e9;
   double operator_stop_ohm = 1e9, loom_leak_ohm = 1e9;
-  double earth_lead_henry = 0;        ///< of the earth leads of module and coil
-  double fire_at_turn = 0.96;         ///< where in the first turn the pulse begins
+  double earth_lead_henry = 0;  ///< of the earth leads of module and coil
+  double fire_at_turn = 0.96;   ///< where in the first turn a healthy pulse fires
+  /// How long before that it begins, in its own cycles: 3 V at the module pass 0.7 V after asin(0.7 / 3) / 2 pi.
+  double pulse_lead_cycle = 0.0375;
   double after_fire_second = 1.5e-3;  ///< how long the discharge is watched, from the latest moment a pulse fires
 
   [[nodiscard]] double turn_second() const { return 60 / rpm; }
