@@ -13,7 +13,7 @@ constexpr double k_log_impossible = -60;  // an observation no way explains: onl
 constexpr double k_explicit = 0.04;       // a mistake with at least this odds gets a state of its own
 constexpr double k_keep_within = 14;      // nats below the best: branches kept for prediction
 constexpr double k_worth_within = 12;     // nats below the best: mistakes evaluated exactly
-constexpr int k_most_combinations = 128;
+constexpr int k_most_combinations = 48;
 
 double log_add(double a, double b) {
   const double high = std::max(a, b), low = std::min(a, b);

@@ -106,6 +106,8 @@ class PatternBuilder {
     for (const auto& [key, probability] : merged)
       if (probability > k_pattern_cut)
         out.push_back({std::get<0>(key), std::get<1>(key), std::get<2>(key), std::log(probability)});
+    std::stable_sort(out.begin(), out.end(),
+                     [](const Pattern& p, const Pattern& q) { return p.log_probability > q.log_probability; });
     return out;
   }
 

@@ -142,40 +142,60 @@ class Updater {
            std::max(o.log_complaint[a], o.log_complaint[b]);
   }
 
+  /// A way in which two faults were there and showed themselves.
+  struct Ways {
+    double log_probability = 0;
+    const Pattern *a = nullptr, *b = nullptr;
+  };
+  /// The likeliest, above `least` and at least one; those left out count as the kept ones come out.
+  static std::vector<Ways> likeliest_ways(const std::vector<Pattern>& pa, const std::vector<Pattern>& pb, double least) {
+    double whole_a = 0, whole_b = 0, kept = 0;
+    for (const auto& x : pa) whole_a += std::exp(x.log_probability);
+    for (const auto& y : pb) whole_b += std::exp(y.log_probability);
+    std::vector<Ways> ways;  // the patterns themselves come likeliest first
+    for (std::size_t i = 0; i < std::min(pa.size(), k_most_pair_patterns); ++i)
+      for (std::size_t j = 0; (i + 1) * (j + 1) <= k_most_pair_patterns && j < pb.size(); ++j) {
+        const double both = pa[i].log_probability + pb[j].log_probability;
+        if ((i > 0 || j > 0) && both < std::log(least)) break;
+        ways.push_back({both, &pa[i], &pb[j]});
+        kept += std::exp(both);
+      }
+    for (auto& way : ways) way.log_probability += std::log(whole_a * whole_b / kept);
+    return ways;
+  }
+
   /// All cells of a pair at one level; returns the log of their sum.
   double pair(Index a, Index b, int level) {
     const auto &pa = impl_->observations.patterns[a], &pb = impl_->observations.patterns[b];
     const PairCorrection* correction = c_.joint(a, b) ? &c_.correction(a, b, level) : nullptr;
     double sum = -1e300;
-    std::size_t patterns = 0;
-    for (const auto& x : pa)
-      for (const auto& y : pb) {
-        const double both = x.log_probability + y.log_probability;
-        if ((both < std::log(level == k_coarse ? 0.12 : 1e-3) && patterns > 0) || ++patterns > k_most_pair_patterns) continue;
-        const double prior = pair_prior(a, b) + both + finding({a, x.present}, {b, y.present});
-        const bool shows_a = c_.modes[a].electrical && x.active != 0, shows_b = c_.modes[b].electrical && y.active != 0;
-        // A member that showed nothing keeps its middle cell; where neither did, all cells share the healthy likelihood.
-        const bool neither = !shows_a && !shows_b;
-        const bool all_a = shows_a || (neither && c_.modes[a].electrical), all_b = shows_b || (neither && c_.modes[b].electrical);
-        const std::size_t na = all_a ? c_.modes[a].count(level) : 1, nb = all_b ? c_.modes[b].count(level) : 1;
-        for (std::size_t i = 0; i < na; ++i)
-          for (std::size_t j = 0; j < nb; ++j) {
-            WeightedCell cell;
-            cell.a = a;
-            cell.b = b;
-            cell.a_now = x.present_now;
-            cell.b_now = y.present_now;
-            cell.cell = {a, b, level, static_cast<std::uint32_t>(all_a ? i : c_.modes[a].count(level) / 2),
-                         static_cast<std::uint32_t>(all_b ? j : c_.modes[b].count(level) / 2), correction};
-            double log_prior = prior;
-            if (all_a) log_prior += std::log(c_.modes[a].cells[level].weight[i]);
-            if (all_b) log_prior += std::log(c_.modes[b].cells[level].weight[j]);
-            if (neither) add_cell(cell, {}, log_prior, healthy_, healthy_branches_, healthy_shares_);
-            else evaluate(cell, {shows_a ? x.active : 0, shows_b ? y.active : 0}, log_prior);
-            sum = log_add(sum, log_prior + impl_->cells.back().log_likelihood);
-            ++impl_->work.pair_cells;
-          }
-      }
+    const auto ways = likeliest_ways(pa, pb, level == k_coarse ? 0.12 : 1e-3);
+    for (const auto& [both, first, second] : ways) {
+      const auto &x = *first, &y = *second;
+      const double prior = pair_prior(a, b) + both + finding({a, x.present}, {b, y.present});
+      const bool shows_a = c_.modes[a].electrical && x.active != 0, shows_b = c_.modes[b].electrical && y.active != 0;
+      // A member that showed nothing keeps its middle cell; where neither did, all cells share the healthy likelihood.
+      const bool neither = !shows_a && !shows_b;
+      const bool all_a = shows_a || (neither && c_.modes[a].electrical), all_b = shows_b || (neither && c_.modes[b].electrical);
+      const std::size_t na = all_a ? c_.modes[a].count(level) : 1, nb = all_b ? c_.modes[b].count(level) : 1;
+      for (std::size_t i = 0; i < na; ++i)
+        for (std::size_t j = 0; j < nb; ++j) {
+          WeightedCell cell;
+          cell.a = a;
+          cell.b = b;
+          cell.a_now = x.present_now;
+          cell.b_now = y.present_now;
+          cell.cell = {a, b, level, static_cast<std::uint32_t>(all_a ? i : c_.modes[a].count(level) / 2),
+                       static_cast<std::uint32_t>(all_b ? j : c_.modes[b].count(level) / 2), correction};
+          double log_prior = prior;
+          if (all_a) log_prior += std::log(c_.modes[a].cells[level].weight[i]);
+          if (all_b) log_prior += std::log(c_.modes[b].cells[level].weight[j]);
+          if (neither) add_cell(cell, {}, log_prior, healthy_, healthy_branches_, healthy_shares_);
+          else evaluate(cell, {shows_a ? x.active : 0, shows_b ? y.active : 0}, log_prior);
+          sum = log_add(sum, log_prior + impl_->cells.back().log_likelihood);
+          ++impl_->work.pair_cells;
+        }
+    }
     return sum;
   }
 

@@ -87,7 +87,8 @@ class Posterior {
   [[nodiscard]] double log_evidence() const;
   /// Probability that the reading at this position of the evidence is mistaken; 0 for other events.
   [[nodiscard]] double mistaken(std::size_t event) const;
-  /// Predictive tail of the reading given all others (two-sided, 0..1); 1 for other events.
+  /// Predictive tail of the reading given all others (two-sided, 0..1); 1 for other events and for readings whose mistake
+  /// is improbable (below 0.02), which cannot lie in a tail worth telling.
   [[nodiscard]] double tail(std::size_t event) const;
   /// Gains of these tests, same order. keep_all: no cell left out or coarsened and fine bins; many times slower, for
   /// checks (the difference stays below 0.01 bit, tests/inference/ranking.cpp).

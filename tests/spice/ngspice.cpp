@@ -1,7 +1,9 @@
 #include "spice/ngspice.hpp"
 
 #include <fcntl.h>
+#include <fmt/format.h>
 #include <signal.h>
+#include <sys/resource.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -37,6 +39,9 @@ std::optional<fs::path> find_ngspice() {
 
 namespace {
 
+constexpr int k_most_killed = 3;
+constexpr rlim_t k_most_cpu_second = 120;  // of one run; a slow kick takes three
+
 /// A fresh folder under the system's temporary folder.
 fs::path fresh_folder() {
   std::string pattern = (fs::temp_directory_path() / "lostspark_spice_XXXXXX").string();
@@ -54,6 +59,8 @@ pid_t start(const fs::path& program, const fs::path& deck, const fs::path& log) 
   ::dup2(out, 1);
   ::dup2(out, 2);
   ::setenv("LC_ALL", "C", 1);
+  const rlimit limit{k_most_cpu_second, k_most_cpu_second};
+  ::setrlimit(RLIMIT_CPU, &limit);
   ::execl(program.c_str(), "ngspice", "-n", "-b", deck.c_str(), static_cast<char*>(nullptr));
   ::_exit(127);
 }
@@ -91,6 +98,7 @@ struct Job {
   pid_t child = 0;
   Clock::time_point started;
   std::size_t tries = 0;  ///< second tries used up
+  int killed = 0;         ///< times somebody ended it
 };
 
 /// The deck with one more line before its end.
@@ -109,7 +117,7 @@ std::vector<Run> run_decks(const std::vector<std::string>& decks, const RunOptio
   const auto file = [&](std::size_t i, const char* ending) { return folder / ("deck" + std::to_string(i) + ending); };
   std::vector<Run> runs(decks.size());
   std::vector<Job> waiting, running;
-  for (std::size_t i = decks.size(); i > 0; --i) waiting.push_back({i - 1, 0, {}, 0});
+  for (std::size_t i = decks.size(); i > 0; --i) waiting.push_back({i - 1, 0, {}, 0, 0});
   std::string failure;
   while ((!waiting.empty() && failure.empty()) || !running.empty()) {
     if (!waiting.empty() && failure.empty() && running.size() < static_cast<std::size_t>(options.parallel)) {
@@ -124,16 +132,21 @@ std::vector<Run> run_decks(const std::vector<std::string>& decks, const RunOptio
     }
     std::this_thread::sleep_for(std::chrono::milliseconds(10));
     for (auto& job : running) {
-      if (::waitpid(job.child, nullptr, WNOHANG) == job.child) {
+      int status = 0;
+      if (::waitpid(job.child, &status, WNOHANG) == job.child) {
         job.child = 0;
         runs[job.deck] = parse(slurp(file(job.deck, ".log")));
         if (!runs[job.deck].measures.empty()) continue;
         const bool stopped_early = runs[job.deck].log.find("Timestep too small") != std::string::npos;
+        const int killed_by = WIFSIGNALED(status) ? WTERMSIG(status) : 0;
         if (stopped_early && job.tries < options.second_tries.size())
-          waiting.push_back({job.deck, 0, {}, job.tries + 1});
+          waiting.push_back({job.deck, 0, {}, job.tries + 1, job.killed});
+        else if (killed_by != 0 && killed_by != SIGXCPU && job.killed < k_most_killed)
+          waiting.push_back({job.deck, 0, {}, job.tries, job.killed + 1});  // not the deck's fault: run it again
         else
-          failure = "ngspice gave no result; see " + file(job.deck, ".cir").string() + " and " +
-                    file(job.deck, ".log").string();
+          failure = fmt::format("ngspice gave no result{}; see {} and {}",
+                                killed_by == 0 ? "" : fmt::format(" (ended by signal {})", killed_by),
+                                file(job.deck, ".cir").string(), file(job.deck, ".log").string());
       } else if (std::chrono::duration<double>(Clock::now() - job.started).count() > options.timeout_second) {
         ::kill(job.child, SIGKILL);
         ::waitpid(job.child, nullptr, 0);

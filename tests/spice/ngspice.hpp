@@ -19,7 +19,7 @@ struct Run {
 
 struct RunOptions {
   int parallel = 2;             ///< decks at a time
-  double timeout_second = 120;  ///< of one run
+  double timeout_second = 900;  ///< of one run, by the clock; its processor time is limited as well
   /// Lines added, one after the other, to a deck that stopped early: the strike of a gap is a jump, and now and then
   /// only a slightly different set of tolerances gets over it. Each keeps or tightens the time step.
   std::vector<std::string> second_tries{".options abstol=1e-8 vntol=1e-4", ".options rshunt=1e11 xmu=0.49",

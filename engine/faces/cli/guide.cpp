@@ -230,22 +230,10 @@ void Guide::do_close() {
     if (answer == 1) told(job_.returned(repair.id));
     if (answer) return;  // the job has changed: look at it afresh
   }
-  for (const auto& setup : job_.setups()) {
-    if (!setup.standing) continue;
-    if (prompt_.choose("Still set up: " + setup.title + ". Is it undone?", {"yes", "no"}) == 0)
-      told(job_.setup(setup.id, false));
-  }
-  for (const auto& stop : view.stops) {
-    if (stop.recorded) continue;
-    const auto answer =
-        prompt_.choose("Try it: does the " + stop.title + " stop the engine, and let it run when it should?",
-                       {"yes, seen to work", "no"});
-    if (answer == 0) told(job_.stop_checked(stop.id));
-    if (answer == 1) {
-      told(job_.note(stop.title + " does not work as it should"));
-      went_on_after_ = check;
-      return;
-    }
+  put_back();
+  if (!see_stops()) {
+    went_on_after_ = check;
+    return;
   }
   const auto& repairs = job_.state().repairs;
   const Index mended = repairs.empty()
@@ -284,6 +272,33 @@ void Guide::do_refer() {
   }
 }
 
-void Guide::close(job::Outcome outcome) { told(job_.close(outcome)); }
+void Guide::put_back() {
+  for (const auto& setup : job_.setups()) {
+    if (!setup.standing) continue;
+    if (prompt_.choose("Still set up: " + setup.title + ". Is it undone?", {"yes", "no"}) == 0)
+      told(job_.setup(setup.id, false));
+  }
+}
+
+bool Guide::see_stops() {
+  for (const auto& stop : job_.check_view().stops) {
+    if (stop.recorded) continue;
+    const auto answer =
+        prompt_.choose("Try it: does the " + stop.title + " stop the engine, and let it run when it should?",
+                       {"yes, seen to work", "no"});
+    if (answer == 0) told(job_.stop_checked(stop.id));
+    if (answer == 1) {
+      told(job_.note(stop.title + " does not work as it should"));
+      return false;
+    }
+  }
+  return true;
+}
+
+void Guide::close(job::Outcome outcome) {
+  put_back();
+  if (outcome == job::Outcome::fixed && !see_stops()) throw InputError("a stop that does not work is not fixed");
+  told(job_.close(outcome));
+}
 
 }  // namespace lostspark::faces

@@ -48,6 +48,9 @@ class Guide {
   Then end_job(const std::string& how);
   Then correct_by_number(Wish wish, const std::string& rest);
   Then bench_by_words(Wish wish, const std::string& rest);
+  void put_back();  ///< asks about every set-up that still stands
+  /// Asks about every stop and interlock to be recorded; false: one does not work.
+  [[nodiscard]] bool see_stops();
   void close(job::Outcome outcome);
   void told(const job::Done& done);
 

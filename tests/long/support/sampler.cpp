@@ -110,7 +110,7 @@ class Estimate {
     choose_dims();
     if (dims_.empty()) return true;
     const double size = effective_size(last_.log_weight, power);
-    auto parts = fit(last_, power, dims_, size > 15 * static_cast<double>(dims_.size()) ? 2 : 1, random_);
+    auto parts = fit(last_, power, dims_, 1 + (size > 15 * static_cast<double>(dims_.size())) + (size > 40 * static_cast<double>(dims_.size())), random_);
     proposal_ = Proposal(coordinates_, defended(std::move(parts), 0.15));
     clear();
     draw(n);
@@ -272,11 +272,12 @@ class PosteriorSampler {
       if (!wanted_.contains({c.set[0], c.set[1]})) left += c.score;
     double total = singles, recent_true = 0, recent_score = 0;
     std::size_t at = 0;
+    int unasked = 0;
     for (; at < candidates.size(); ++at) {
       const auto& c = candidates[at];
       const bool asked = wanted_.contains({c.set[0], c.set[1]});
       // What is left, scaled as the latest pairs came out against their scores.
-      const double scale = recent_score > 0 ? std::min(recent_true / recent_score, 1.0) : 1;
+      const double scale = unasked >= 40 ? std::clamp(recent_true / recent_score, 0.1, 1.0) : 1;
       rest_ = left * scale / total;
       if (!asked && (rest_ < options_.rest || static_cast<int>(at) >= options_.most_pairs)) break;
       auto& e = begin(c.set);
@@ -290,8 +291,9 @@ class PosteriorSampler {
       total += mass;
       if (!asked) {
         left -= c.score;
-        recent_true = 0.9 * recent_true + mass;
-        recent_score = 0.9 * recent_score + c.score;
+        recent_true = 0.97 * recent_true + mass;
+        recent_score = 0.97 * recent_score + c.score;
+        ++unasked;
       }
     }
     if (at >= candidates.size()) rest_ = 0;

@@ -15,7 +15,7 @@ struct SamplerOptions {
   int adapt_draws = 3000;           ///< draws of each adaptive round
   int adapt_rounds = 6;
   double standard_error = 0.002;    ///< goal for every component probability
-  double rest = 0.008;              ///< estimated mass of electrical pairs that may be left out
+  double rest = 0.005;              ///< estimated mass of electrical pairs that may be left out
   int most_pairs = 1500;            ///< electrical pairs sampled at most
   double most_draws = 4e6;          ///< limit of all draws; the result says what was reached
 };
