@@ -23,7 +23,7 @@ double log_add(double a, double b) {
 }  // namespace
 
 Likelihood::Likelihood(const Compiled& compiled, const Observations& observations)
-    : compiled_(compiled), observations_(observations), columns_(compiled.width),
+    : mistake_limit(compiled.options.mistakes), compiled_(compiled), observations_(observations), columns_(compiled.width),
       width_((1 + columns_ + compiled.workshop.instruments.size() + 3) / 4 * 4) {
   for (const auto& instrument : compiled.workshop.instruments)
     accuracy_.push_back(instrument.accuracy_log_sd * instrument.accuracy_log_sd);
@@ -167,7 +167,7 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
     }
     if (o == count) break;
   }
-  if (depth >= compiled_.options.mistakes) return total;
+  if (depth >= mistake_limit) return total;
   const double here = total;
   if (depth == 0) {
     reference_ = here;

@@ -87,6 +87,8 @@ class Likelihood {
 
   /// Running best of log_prior + log likelihood: cells far below it are judged by cheap estimates.
   double best = -1e300;
+  /// Mistaken readings enumerated; starts as Options::mistakes, pairs of faults take one less (docs/inference.md).
+  int mistake_limit = 0;
 
  private:
   struct Atom {                                // a number or bound of some alternative, with its row in this cell

@@ -10,8 +10,9 @@
 namespace lostspark::inference {
 namespace {
 
-constexpr std::size_t k_most_pairs = 600;        // evaluated coarsely, by prior times the better single's likelihood
+constexpr std::size_t k_most_pairs = 500;        // evaluated coarsely, by prior times the better single's likelihood
 constexpr std::size_t k_most_pair_patterns = 12;
+constexpr std::size_t k_most_refined = 60;       // evaluated on medium cells, likeliest candidates first
 
 double log_add(double a, double b) {
   const double high = std::max(a, b);
@@ -20,8 +21,8 @@ double log_add(double a, double b) {
 
 class Updater {
  public:
-  Updater(const CompiledPtr& compiled, const model::Evidence& evidence)
-      : impl_(std::make_shared<Posterior::Impl>()), c_(*compiled) {
+  Updater(const CompiledPtr& compiled, const model::Evidence& evidence, bool pairs)
+      : impl_(std::make_shared<Posterior::Impl>()), c_(*compiled), with_pairs_(pairs) {
     impl_->compiled = compiled;
     impl_->evidence = evidence;
     impl_->observations = observe(c_, evidence);
@@ -38,7 +39,7 @@ class Updater {
     single_log_.assign(modes, -1e300);
     for (std::size_t m = 0; m < modes; ++m) single(static_cast<Index>(m));
     const double singles = total();
-    if (c_.options.pairs) pairs(singles);
+    if (with_pairs_) pairs(singles);
     else impl_->unexplored = 0.5 * c_.mode_odds_sum / (1 + 0.5 * c_.mode_odds_sum);
     finish();
     return impl_;
@@ -211,6 +212,8 @@ class Updater {
       double score;
       Index a, b;
     };
+    // Two faults and two mistakes at once is beyond what a handful of readings can tell: one mistake less with pairs.
+    likelihood_->mistake_limit = std::max(c_.options.mistakes - 1, 0);
     std::vector<Candidate> candidates;
     const auto modes = static_cast<Index>(c_.vehicle->modes.size());
     for (Index a = 0; a < modes; ++a)
@@ -226,7 +229,7 @@ class Updater {
       const std::size_t start = impl_->cells.size();
       double sum = pair(candidate.a, candidate.b, k_coarse);
       const double so_far = log_add(log_add(singles, pair_total), sum);
-      if (sum - so_far > std::log(c_.options.refine_pairs_above)) {
+      if (sum - so_far > std::log(c_.options.refine_pairs_above) && impl_->work.refined_pairs < k_most_refined) {
         drop_from(start);
         sum = pair(candidate.a, candidate.b, k_medium);
         ++impl_->work.refined_pairs;
@@ -281,6 +284,7 @@ class Updater {
 
   std::shared_ptr<Posterior::Impl> impl_;
   const Compiled& c_;
+  bool with_pairs_ = true;
   std::optional<Likelihood> likelihood_;
   double healthy_ = 0;
   std::vector<Branch> healthy_branches_, scratch_branches_;
@@ -291,7 +295,11 @@ class Updater {
 }  // namespace
 
 Posterior update(const CompiledPtr& compiled, const model::Evidence& evidence) {
-  return Posterior(Updater(compiled, evidence).run());
+  return Posterior(Updater(compiled, evidence, compiled->options.pairs).run());
+}
+
+Posterior update_singles(const CompiledPtr& compiled, const model::Evidence& evidence) {
+  return Posterior(Updater(compiled, evidence, false).run());
 }
 
 const std::vector<double>& Posterior::component_probability() const { return impl_->component_probability; }

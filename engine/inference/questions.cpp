@@ -8,7 +8,7 @@
 namespace lostspark::inference {
 namespace {
 
-constexpr double k_least_doubt = 0.02;  // probability of a mistake from which on a reading's tail is computed
+constexpr double k_odd_tail = 0.01;  // below it a tail is worth the evaluation of pairs
 constexpr double k_bin_sd = 0.7, k_exact_bin_sd = 0.5;  // bins per reading scatter: what binning loses stays below 0.01 bit
 
 /// Probability of each outcome, classes added up.
@@ -151,13 +151,17 @@ Prediction Posterior::predict(Index test, Index given_mode) const {
 double Posterior::tail(std::size_t event) const {
   const auto& evidence = impl_->evidence;
   const auto* reading = event < evidence.size() ? std::get_if<model::Reading>(&evidence[event]) : nullptr;
-  // A reading in its own tail makes its mistake likely; where that is improbable there is nothing to look for, and looking
-  // costs a whole update.
-  if (!reading || mistaken(event) < k_least_doubt) return 1;
+  if (!reading) return 1;
   auto without = evidence;
   without.erase(without.begin() + static_cast<std::ptrdiff_t>(event));
-  const auto rest = update(impl_->compiled, without);
-  Forecaster forecaster(*rest.impl_);
+  const double first = update_singles(impl_->compiled, without).tail_of(*reading);
+  if (first > k_odd_tail || !impl_->compiled->options.pairs) return first;
+  return update(impl_->compiled, without).tail_of(*reading);
+}
+
+double Posterior::tail_of(const model::Reading& said) const {
+  const auto* reading = &said;
+  Forecaster forecaster(*impl_);
   const auto grid = forecaster.grid(reading->test, 0.25);
   auto whole = whole_of(forecaster, reading->test, grid);
   // The mistake term would hide exactly what is asked for: take it out again.
