@@ -52,6 +52,8 @@ for name in $names; do
   row="| $name | $result | $commit | $(date -u +%Y-%m-%d) | $seconds | $machine | \`$command\` |"
   awk -v name="$name" -v row="$row" '
     index($0, "| " name " |") == 1 { if (!done) print row; done = 1; next }
+    /^\|---/ { table = 1 }
+    table && !/^\|/ { if (!done) print row; done = 1; table = 0 }
     { print }
     END { if (!done) print row }' "$page" >"$page.new" && mv "$page.new" "$page"
 done
