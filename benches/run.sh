@@ -13,6 +13,18 @@ for name in $names; do targets="$targets bench_$name"; done
 # shellcheck disable=SC2086  # lists of words are meant
 cmake --build --preset release -j "$(nproc)" --target $targets
 
+# Time per step by number of components, and by how much it grows for each tenfold.
+growth() {
+  awk '
+    BEGIN { print "| components | ms per step | times the one before |"; print "|--:|--:|--:|" }
+    /^step\/[0-9]/ {
+      split($1, id, "/")
+      if (before) printf "| %d | %s | %.1f |\n", id[2], $2, $2 / before; else printf "| %d | %s | |\n", id[2], $2
+      before = $2
+    }
+    END { print "" }' "$1"
+}
+
 out=.build/benches.md
 commit=$(git rev-parse --short HEAD)
 git diff --quiet HEAD -- engine plugins networks benches || commit="$commit with changes"
@@ -29,6 +41,7 @@ for name in $names; do
     grep -E '^(workload|machine|compiler|build|seed|Run on|Load)' ".build/bench_$name.context" || true
     cat ".build/bench_$name.txt"
     printf '```\n\n'
+    [ "$name" != scale ] || growth ".build/bench_$name.txt"
   } >>"$out"
 done
 
