@@ -1,6 +1,7 @@
 // The Gaussian inside a cell: numbers by Cholesky, bounds on top by truncated moments, and the state they leave.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <tuple>
 
 #include "inference/hermite.hpp"
@@ -22,8 +23,7 @@ double Likelihood::covariance(const Atom& x, const Atom& y) const {
   const double *p = x.row.table, *q = y.row.table;
   sum += dot(p + 1, q + 1, columns_);
   const auto& list = observations_.list;
-  const bool events = (x.number || x.couples) && (y.number || y.couples);
-  if (events && list[x.observation].moment == list[y.observation].moment) {
+  if (x.feels_event() && y.feels_event() && list[x.observation].moment == list[y.observation].moment) {
     double event = 0;
     for (std::size_t k = 1 + columns_; k < compiled_.stride; ++k) event += p[k] * q[k];
     sum += event * (&x == &y ? x.share : std::min(x.share, y.share));
@@ -32,41 +32,38 @@ double Likelihood::covariance(const Atom& x, const Atom& y) const {
   return sum;
 }
 
-double Likelihood::evaluate(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice, State* state) {
-  const auto& list = observations_.list;
-  chosen_.clear();
-  for (int pass = 0; pass < 2; ++pass) {
-    for (std::size_t o = 0; o < list.size(); ++o) {
-      if (list[o].finding || (mistaken >> o & 1) || choice[o] == k_no_way) continue;
-      for (std::size_t at = first_atom_[o][choice[o]]; at < first_atom_[o][choice[o] + 1]; ++at)
-        if (atoms_[at].number == (pass == 0)) chosen_.push_back(&atoms_[at]);
-    }
-    if (pass == 0) numbers_ = chosen_.size();
-  }
-  const std::size_t n = numbers_, total = chosen_.size();
-  mean_.resize(total);
-  noise_.resize(total);
-  for (std::size_t i = 0; i < total; ++i) {
-    const auto& x = *chosen_[i];
-    mean_[i] = x.row.mean;
-    // Where nobody shares a bound's event, the event is noise of the bound.
-    noise_[i] = x.noise + (x.number || x.couples ? 0 : x.own_event);
-  }
-  std::fill(log_rest_.begin(), log_rest_.end(), 0.0);
-  std::fill(bound_log_.begin(), bound_log_.end(), 0.0);
+double Likelihood::shared(const Atom& x, const Atom& y) {
+  double& kept = shared_[static_cast<std::size_t>(x.live) * live_ + static_cast<std::size_t>(y.live)];
+  if (std::isnan(kept)) kept = shared_[static_cast<std::size_t>(y.live) * live_ + static_cast<std::size_t>(x.live)] = covariance(x, y);
+  return kept;
+}
 
-  // Numbers: Cholesky of their covariance; alpha = covariance^-1 (y - m).
+void Likelihood::take_numbers(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice) {
+  const auto& list = observations_.list;
+  number_.clear();
+  for (std::size_t o = 0; o < list.size(); ++o) {
+    if (!has_numbers_[o] || (mistaken >> o & 1) || choice[o] == k_no_way) continue;
+    for (std::size_t at = first_atom_[o][choice[o]]; at < first_atom_[o][choice[o] + 1]; ++at)
+      if (atoms_[at].number) number_.push_back(&atoms_[at]);
+  }
+  const std::size_t n = number_.size();
+  std::fill(number_rest_.begin(), number_rest_.end(), 0.0);
+  given_mean_.assign(live_, std::numeric_limits<double>::quiet_NaN());
+  given_cov_.assign(live_ * live_, std::numeric_limits<double>::quiet_NaN());
+  white_.resize(live_ * n);
+
+  // Cholesky of their covariance; alpha = covariance^-1 (y - m).
   double log = 0;
   factor_.resize(n * n);
   alpha_.resize(n);
   for (std::size_t i = 0; i < n; ++i)
     for (std::size_t j = 0; j <= i; ++j) {
-      double sum = i == j ? chosen_[i]->variance + noise_[i] : covariance(*chosen_[i], *chosen_[j]);
+      double sum = i == j ? number_[i]->variance + number_[i]->noise : shared(*number_[i], *number_[j]);
       for (std::size_t k = 0; k < j; ++k) sum -= factor_[i * n + k] * factor_[j * n + k];
       factor_[i * n + j] = i == j ? std::sqrt(std::max(sum, 1e-12)) : sum / factor_[j * n + j];
     }
   for (std::size_t i = 0; i < n; ++i) {
-    double sum = chosen_[i]->value - mean_[i];
+    double sum = number_[i]->value - number_[i]->row.mean;
     for (std::size_t k = 0; k < i; ++k) sum -= factor_[i * n + k] * alpha_[k];
     alpha_[i] = sum / factor_[i * n + i];
     log += -0.5 * alpha_[i] * alpha_[i] - std::log(factor_[i * n + i]) - k_log_sqrt_two_pi;
@@ -87,53 +84,87 @@ double Likelihood::evaluate(std::uint64_t mistaken, const std::array<std::uint8_
       column_[r] = sum / factor_[r * n + r];
       precision += column_[r] * column_[r];
     }
-    log_rest_[chosen_[i]->observation] +=
+    number_rest_[number_[i]->observation] +=
         0.5 * std::log(precision) - k_log_sqrt_two_pi - 0.5 * alpha_[i] * alpha_[i] / precision;
   }
+  numbers_log_ = log;
+}
+
+void Likelihood::condition(const Atom& x) {
+  const std::size_t n = number_.size(), place = static_cast<std::size_t>(x.live);
+  double mean = x.row.mean;
+  double* white = &white_[place * n];
+  for (std::size_t i = 0; i < n; ++i) {
+    const double c = shared(*number_[i], x);
+    mean += c * alpha_[i];
+    double sum = c;
+    for (std::size_t k = 0; k < i; ++k) sum -= factor_[i * n + k] * white[k];
+    white[i] = sum / factor_[i * n + i];
+  }
+  given_mean_[place] = mean;
+}
+
+double Likelihood::conditional(const Atom& x, const Atom& y) {
+  const auto p = static_cast<std::size_t>(x.live), q = static_cast<std::size_t>(y.live), n = number_.size();
+  double& kept = given_cov_[p * live_ + q];
+  if (std::isnan(kept)) {
+    double sum = shared(x, y);
+    for (std::size_t k = 0; k < n; ++k) sum -= white_[p * n + k] * white_[q * n + k];
+    kept = given_cov_[q * live_ + p] = sum;
+  }
+  return kept;
+}
+
+double Likelihood::evaluate(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice, State* state) {
+  const auto& list = observations_.list;
+  chosen_.clear();
+  for (std::size_t o = 0; o < list.size(); ++o) {
+    if (list[o].finding || (mistaken >> o & 1) || choice[o] == k_no_way) continue;
+    for (std::size_t at = first_atom_[o][choice[o]]; at < first_atom_[o][choice[o] + 1]; ++at)
+      if (!atoms_[at].number && atoms_[at].live >= 0) chosen_.push_back(&atoms_[at]);
+  }
+  log_rest_ = number_rest_;
+  double log = numbers_log_;
   if (state) record_numbers(*state);
-  if (total > n) apply_bounds(state, log);
+  if (!chosen_.empty()) apply_bounds(state, log);
   return log;
 }
 
 void Likelihood::apply_bounds(State* state, double& log) {
-  const std::size_t n = numbers_, m = chosen_.size() - n;
-  // Conditional mean given the numbers; bounds that are certain even before (the variance only shrinks) drop out.
-  white_.resize(m * std::max<std::size_t>(n, 1));
+  // Bounds that are certain given the numbers (further bounds only shrink the variance) drop out.
+  const std::size_t m = chosen_.size();
+  mean_.resize(m);
+  noise_.resize(m);
   order_.clear();
   for (std::size_t b = 0; b < m; ++b) {
-    const auto& x = *chosen_[n + b];
-    double* white = &white_[b * n];
-    for (std::size_t i = 0; i < n; ++i) {
-      const double c = covariance(*chosen_[i], x);
-      mean_[n + b] += c * alpha_[i];
-      double sum = c;
-      for (std::size_t k = 0; k < i; ++k) sum -= factor_[i * n + k] * white[k];
-      white[i] = sum / factor_[i * n + i];
-    }
+    const auto& x = *chosen_[b];
+    if (std::isnan(given_mean_[x.live])) condition(x);
+    mean_[b] = given_mean_[x.live];
+    // Where nobody shares a bound's event, the event is noise of the bound.
+    noise_[b] = bound_noise(x);
     const double reach = k_certain_sd * std::sqrt(x.variance + x.noise) + 1e-12;
-    if (x.low < mean_[n + b] - reach && x.high > mean_[n + b] + reach) continue;
+    if (x.low < mean_[b] - reach && x.high > mean_[b] + reach) continue;
     order_.push_back(b);
   }
   if (order_.empty()) return;
+  std::fill(bound_log_.begin(), bound_log_.end(), 0.0);
   cov_.resize(m * m);
   for (std::size_t p : order_)
     for (std::size_t q : order_) {
       if (q > p) break;
-      double sum = covariance(*chosen_[n + p], *chosen_[n + q]);
-      for (std::size_t k = 0; k < n; ++k) sum -= white_[p * n + k] * white_[q * n + k];
-      cov_[p * m + q] = cov_[q * m + p] = sum;
+      cov_[p * m + q] = cov_[q * m + p] = conditional(*chosen_[p], *chosen_[q]);
     }
   // Fixed order, so that the order of readings does not matter.
   std::sort(order_.begin(), order_.end(), [&](std::size_t p, std::size_t q) {
-    const auto &x = *chosen_[n + p], &y = *chosen_[n + q];
-    return std::tie(x.channel, x.low, x.high, mean_[n + p], p) < std::tie(y.channel, y.low, y.high, mean_[n + q], q);
+    const auto &x = *chosen_[p], &y = *chosen_[q];
+    return std::tie(x.channel, x.low, x.high, mean_[p], p) < std::tie(y.channel, y.low, y.high, mean_[q], q);
   });
   double bounds_total = 0;
   const std::size_t steps = order_.size();
   for (std::size_t at = 0; at < steps; ++at) {
     const std::size_t b = order_[at];
     if (b == k_taken) continue;
-    const auto& x = *chosen_[n + b];
+    const auto& x = *chosen_[b];
     const double variance = std::max(cov_[b * m + b], 1e-14);
     // Others on the same margin: same direction up to an offset.
     std::array<std::size_t, 16> group{};
@@ -141,14 +172,14 @@ void Likelihood::apply_bounds(State* state, double& log) {
     group[members++] = b;
     // Nearly certain bounds need no joint treatment: what one leaves of the other's doubt is of second order.
     const auto doubtful = [&](std::size_t which) {
-      const auto& y = *chosen_[n + which];
-      const double sd = std::sqrt(std::max(cov_[which * m + which], 1e-14) + noise_[n + which]);
-      return normal_between((y.low - mean_[n + which]) / sd, (y.high - mean_[n + which]) / sd) < 0.98;
+      const auto& y = *chosen_[which];
+      const double sd = std::sqrt(std::max(cov_[which * m + which], 1e-14) + noise_[which]);
+      return normal_between((y.low - mean_[which]) / sd, (y.high - mean_[which]) / sd) < 0.98;
     };
     if (!x.couples && doubtful(b))
       for (std::size_t later = at + 1; later < steps && members < group.size(); ++later) {
         const std::size_t c = order_[later];
-        if (c == k_taken || chosen_[n + c]->couples) continue;
+        if (c == k_taken || chosen_[c]->couples) continue;
         if (std::abs(cov_[c * m + c] - variance) > 0.02 * variance ||
             std::abs(cov_[b * m + c] - variance) > 0.01 * variance)
           continue;
@@ -158,11 +189,11 @@ void Likelihood::apply_bounds(State* state, double& log) {
       }
     double gain = 0, shrink = 0;
     const auto charge = [&](std::size_t which, double p) {
-      log_rest_[chosen_[n + which]->observation] += p;
-      bound_log_[chosen_[n + which]->observation] += p;
+      log_rest_[chosen_[which]->observation] += p;
+      bound_log_[chosen_[which]->observation] += p;
     };
     if (members == 1) {
-      const auto cut = truncate(mean_[n + b], variance + noise_[n + b], x.low, x.high);
+      const auto cut = truncate(mean_[b], variance + noise_[b], x.low, x.high);
       const double p = std::log(std::max(cut.probability, 1e-40));
       log += p;
       bounds_total += p;
@@ -173,8 +204,8 @@ void Likelihood::apply_bounds(State* state, double& log) {
       // One margin, several words: integrate over it, with the rule centred where one word after the other puts it.
       double middle = 0, spread = variance;
       for (std::size_t g = 0; g < members; ++g) {
-        const auto& y = *chosen_[n + group[g]];
-        const auto cut = truncate(mean_[n + group[g]] + middle, spread + noise_[n + group[g]], y.low, y.high);
+        const auto& y = *chosen_[group[g]];
+        const auto cut = truncate(mean_[group[g]] + middle, spread + noise_[group[g]], y.low, y.high);
         middle += spread * cut.gain;
         spread = std::max(spread - spread * spread * cut.shrink, 1e-3 * variance);
       }
@@ -188,8 +219,8 @@ void Likelihood::apply_bounds(State* state, double& log) {
                               std::exp(0.5 * (k_hermite.x[q] * k_hermite.x[q] - u * u / variance));
         double product = weight;
         for (std::size_t g = 0; g < members; ++g) {
-          const auto& y = *chosen_[n + group[g]];
-          const double s = std::sqrt(std::max(noise_[n + group[g]], 1e-6)), centre = mean_[n + group[g]] + u;
+          const auto& y = *chosen_[group[g]];
+          const double s = std::sqrt(std::max(noise_[group[g]], 1e-6)), centre = mean_[group[g]] + u;
           each[g] = normal_between((y.low - centre) / s, (y.high - centre) / s);
           product *= each[g];
         }
@@ -211,11 +242,11 @@ void Likelihood::apply_bounds(State* state, double& log) {
       for (std::size_t g = 0; g < members; ++g)
         charge(group[g], std::log(std::max(z0 / std::max(without[g], 1e-40), 1e-40)));
     }
-    if (state) record_bound(*state, b, gain, shrink);
+    if (state) record_bound(*state, x, gain, shrink);
     for (std::size_t p = at + 1; p < steps; ++p) {
       const std::size_t c = order_[p];
       if (c == k_taken) continue;
-      mean_[n + c] += cov_[b * m + c] * gain;
+      mean_[c] += cov_[b * m + c] * gain;
       for (std::size_t q = at + 1; q <= p; ++q) {
         const std::size_t d = order_[q];
         if (d == k_taken) continue;
@@ -235,13 +266,13 @@ void Likelihood::apply_bounds(State* state, double& log) {
 
 void Likelihood::record_numbers(State& s) const {
   // Rows of z, see State: of the numbers, whitened by the factor.
-  const std::size_t n = numbers_;
+  const std::size_t n = number_.size();
   s.width = width_;
   s.directions = n;
   s.mean.assign(width_, 0.0);
   s.direction.assign(n * width_, 0.0);
   for (std::size_t i = 0; i < n; ++i) {
-    const auto& x = *chosen_[i];
+    const auto& x = *number_[i];
     double* v = &s.direction[i * width_];
     std::copy(x.row.table + 1, x.row.table + 1 + columns_, v);
     v[columns_] = x.row.slope_b;
@@ -260,20 +291,20 @@ void Likelihood::record_numbers(State& s) const {
   }
 }
 
-void Likelihood::record_bound(State& s, std::size_t b, double gain, double shrink) {
+void Likelihood::record_bound(State& s, const Atom& x, double gain, double shrink) {
   // Covariance of z with the bound, given the numbers and the bounds before it.
-  const auto& x = *chosen_[numbers_ + b];
+  const std::size_t n = number_.size();
   work_.assign(width_, 0.0);
   std::copy(x.row.table + 1, x.row.table + 1 + columns_, work_.begin());
   work_[columns_] = x.row.slope_b;
   if (x.instrument >= 0) work_[1 + columns_ + x.instrument] = std::sqrt(accuracy_[x.instrument]);
-  std::vector<double> plain = work_;
+  plain_ = work_;
   for (std::size_t d = 0; d < s.directions; ++d) {
     const double* v = &s.direction[d * s.width];
     double c = 0;
-    if (d < numbers_) c = white_[b * numbers_ + d];  // with the shared event
+    if (d < n) c = white_[static_cast<std::size_t>(x.live) * n + d];  // with the shared event
     else
-      for (std::size_t k = 0; k < width_; ++k) c += plain[k] * v[k];
+      for (std::size_t k = 0; k < width_; ++k) c += plain_[k] * v[k];
     for (std::size_t k = 0; k < width_; ++k) work_[k] -= c * v[k];
   }
   const double root = std::sqrt(std::max(shrink, 0.0));

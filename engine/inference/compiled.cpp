@@ -13,6 +13,7 @@ namespace {
 
 using model::k_severity_tail;
 using model::k_severity_tail_mass;
+constexpr double k_moves = 1e-9;         // a mode that changes a row by less leaves the channel as it is
 constexpr double k_effect = 1e-4;        // columns that move a log by less than this are dropped
 
 double severity_weight(double low, double high) {
@@ -181,6 +182,11 @@ void Compiled::tabulate(Index index) {
       }
     }
   }
+  table.moves.assign(channel_count, 0);
+  for (const auto& rows : node)
+    for (std::size_t c = 0; c < channel_count; ++c)
+      for (std::size_t j = 0; j < stride && !table.moves[c]; ++j)
+        table.moves[c] = std::abs(rows[c * stride + j] - healthy[c * stride + j]) > k_moves;
   for (int level = 0; level < k_levels; ++level) {
     auto& set = table.cells[level];
     if (!degrees) {

@@ -26,6 +26,7 @@ enum Level { k_coarse = 0, k_medium = 1, k_fine = 2, k_levels = 3 };
 struct ModeTable {
   bool electrical = false;               ///< moves some channel
   Footprint footprint;
+  std::vector<std::uint8_t> moves;       ///< by channel: some row differs from the healthy one
   CellSet cells[k_levels];
   [[nodiscard]] std::size_t count(int level) const { return cells[level].weight.size(); }
 };

@@ -119,7 +119,7 @@ double Forecaster::shows(const WeightedCell& cell, bool second, model::Provocati
   const auto bits = second ? cell.activity.b : cell.activity.a;
   for (std::size_t o = p_.observations.list.size(); o-- > 0;) {
     const auto& seen = p_.observations.list[o];
-    if (seen.finding || seen.test < 0 || seen.provocation != provocation || seen.visit != visit_) continue;
+    if (!(p_.observations.relevant[mode] >> o & 1) || seen.test < 0 || seen.provocation != provocation || seen.visit != visit_) continue;
     return bits >> o & 1 ? 1 : 0;  // it holds through the visit
   }
   return visible;

@@ -2,18 +2,20 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "inference/normal.hpp"
 
 namespace lostspark::inference {
 namespace {
 
-constexpr double k_certain_sd = 6.5;      // a bound this far away is certain
+constexpr double k_impossible_sd = 6.5;   // a bound missed by this much cannot be met
+constexpr double k_certain_sd = 8;        // a bound met by this much stays met whatever the numbers say
 constexpr double k_log_impossible = -60;  // an observation no way explains: only a mistake can
 constexpr double k_explicit = 0.04;       // a mistake with at least this odds gets a state of its own
 constexpr double k_keep_within = 14;      // nats below the best: branches kept for prediction
 constexpr double k_worth_within = 12;     // nats below the best: mistakes evaluated exactly
-constexpr int k_most_combinations = 48;
+constexpr int k_most_number_ways = 16;    // combinations of the channels that numbers may have been read on
 
 double log_add(double a, double b) {
   const double high = std::max(a, b), low = std::min(a, b);
@@ -30,6 +32,7 @@ Likelihood::Likelihood(const Compiled& compiled, const Observations& observation
   const auto& list = observations.list;
   log_rest_.resize(list.size());
   bound_log_.resize(list.size());
+  number_rest_.resize(list.size());
   ways_.resize(list.size());
   way_count_.resize(list.size());
   for (std::size_t o = 0; o < list.size(); ++o) {
@@ -38,6 +41,7 @@ Likelihood::Likelihood(const Compiled& compiled, const Observations& observation
       if (!list[p].finding && list[p].hookup == list[o].hookup) group |= std::uint64_t{1} << p;
     hookup_group_.push_back(group);
     first_atom_.emplace_back();
+    has_numbers_.push_back(!list[o].alternatives.empty() && !list[o].alternatives.front().numbers.empty());
     for (const auto& way : list[o].alternatives) {
       first_atom_.back().push_back(static_cast<std::uint32_t>(atoms_.size()));
       for (const auto& number : way.numbers) {
@@ -103,19 +107,26 @@ void Likelihood::prepare(const CellRef& cell, const Activity& activity) {
     x.own_event = event;
     x.variance = vehicle + event * x.share + (x.instrument >= 0 ? accuracy_[x.instrument] : 0);
   }
+  live_ = 0;
   for (std::size_t o = 0; o < list.size(); ++o) {
     way_count_[o] = 0;
     for (std::size_t k = 0; k < list[o].alternatives.size() && way_count_[o] < 8; ++k) {
       bool can_be = true;
       for (std::size_t at = first_atom_[o][k]; at < first_atom_[o][k + 1]; ++at) {
-        const auto& x = atoms_[at];
+        auto& x = atoms_[at];
+        x.live = -1;
         if (x.number) continue;
-        const double reach = k_certain_sd * std::sqrt(x.variance + x.noise) + 1e-12;
-        can_be &= x.row.mean + reach >= x.low && x.row.mean - reach <= x.high;
+        const double sd = std::sqrt(x.variance + x.noise) + 1e-12;
+        can_be &= x.row.mean + k_impossible_sd * sd >= x.low && x.row.mean - k_impossible_sd * sd <= x.high;
+        if (x.row.mean - k_certain_sd * sd < x.low || x.row.mean + k_certain_sd * sd > x.high) x.live = 0;
       }
-      if (can_be) ways_[o][way_count_[o]++] = static_cast<std::uint8_t>(k);
+      if (!can_be) continue;
+      ways_[o][way_count_[o]++] = static_cast<std::uint8_t>(k);
+      for (std::size_t at = first_atom_[o][k]; at < first_atom_[o][k + 1]; ++at)
+        if (atoms_[at].number || atoms_[at].live == 0) atoms_[at].live = static_cast<int>(live_++);
     }
   }
+  shared_.assign(live_ * live_, std::numeric_limits<double>::quiet_NaN());
 }
 
 double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, double log_prior,
@@ -123,6 +134,8 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
   const auto& list = observations_.list;
   const std::size_t count = list.size();
   std::array<std::uint8_t, 64> choice{}, digit{};
+  std::array<std::size_t, 64> switching{};     // numbers that may have been read on either of two channels
+  std::size_t switch_count = 0;
   std::uint64_t impossible = 0, seen_hookups = 0;
   double constant = 0;
   for (std::size_t o = 0; o < count; ++o) {
@@ -141,31 +154,42 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
       constant += k_log_impossible;
     } else {
       choice[o] = ways_[o][0];
+      if (has_numbers_[o] && way_count_[o] > 1) switching[switch_count++] = o;
     }
   }
-  // All combinations of the observations that have several ways.
+  // All combinations of the channels behind numbers; for each, the combinations of the other ways that matter.
   double total = -1e300, rest_weight = -1e300;
   std::array<double, 64> rest{};
-  for (int combination = 0; combination < k_most_combinations; ++combination) {
-    const double log = constant + evaluate(mistaken, choice, nullptr);
-    if (log > rest_weight) {
-      rest_weight = log;
-      for (std::size_t o = 0; o < count; ++o) rest[o] = impossible >> o & 1 ? k_log_impossible : log_rest_[o];
-    }
-    total = log_add(total, log);
-    best = std::max(best, log_prior + log);
-    if (branches && log_prior + log > best - k_keep_within) branches->push_back({mistaken, choice, log});
-    std::size_t o = 0;
-    for (; o < count; ++o) {
-      if (choice[o] == k_no_way || way_count_[o] < 2) continue;
-      if (++digit[o] < way_count_[o]) {
-        choice[o] = ways_[o][digit[o]];
-        break;
+  for (int combination = 0; combination < k_most_number_ways; ++combination) {
+    take_numbers(mistaken, choice);
+    const double left_out = find_leaves(mistaken, choice);
+    double sum = -1e300;
+    const std::size_t first_branch = branches ? branches->size() : 0;
+    for (const auto& leaf : leaves_) {
+      for (std::size_t k = 0; k < open_.size(); ++k) choice[open_[k]] = ways_[open_[k]][leaf.way[k]];
+      const double log = constant + evaluate(mistaken, choice, nullptr);
+      if (log > rest_weight) {
+        rest_weight = log;
+        for (std::size_t o = 0; o < count; ++o) rest[o] = impossible >> o & 1 ? k_log_impossible : log_rest_[o];
       }
-      digit[o] = 0;
-      choice[o] = ways_[o][0];
+      sum = log_add(sum, log);
+      if (branches && log_prior + log > best - k_keep_within) branches->push_back({mistaken, choice, log});
     }
-    if (o == count) break;
+    if (left_out > 0) {  // they count as the kept ones came out
+      sum += left_out;
+      if (branches)
+        for (std::size_t k = first_branch; k < branches->size(); ++k) (*branches)[k].log_weight += left_out;
+    }
+    total = log_add(total, sum);
+    best = std::max(best, log_prior + sum);
+    std::size_t k = 0;
+    for (; k < switch_count; ++k) {
+      const std::size_t o = switching[k];
+      digit[k] = static_cast<std::uint8_t>((digit[k] + 1) % way_count_[o]);
+      choice[o] = ways_[o][digit[k]];
+      if (digit[k] != 0) break;
+    }
+    if (k == switch_count) break;
   }
   if (depth >= mistake_limit) return total;
   const double here = total;
@@ -220,6 +244,7 @@ double Likelihood::log_likelihood(const CellRef& cell, const Activity& activity,
 
 void Likelihood::state(const CellRef& cell, const Activity& activity, const Branch& branch, State& out) {
   prepare(cell, activity);
+  take_numbers(branch.mistaken, branch.choice);
   evaluate(branch.mistaken, branch.choice, &out);
 }
 

@@ -100,16 +100,30 @@ class Likelihood {
     bool couples = false;                      // bound that shares its event with a number of the same observation
     Row row;
     double own_event = 0, variance = 0;        // event part, and total variance without noise
+    int live = -1;                             // place in the matrices of this cell; -1: its way cannot be, or it is certain
+    [[nodiscard]] bool feels_event() const { return number || couples; }
+  };
+  struct Leaf {                                // a choice of ways for the observations in open_, with a first estimate
+    std::array<std::uint8_t, 64> way{};
+    double log = 0;
   };
   [[nodiscard]] Row expand(const CellRef& cell, bool a, bool b, int channel, double* buffer) const;
   void prepare(const CellRef& cell, const Activity& activity);
   [[nodiscard]] double covariance(const Atom& x, const Atom& y) const;
+  [[nodiscard]] double shared(const Atom& x, const Atom& y);
+  void take_numbers(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice);
+  void condition(const Atom& x);
+  [[nodiscard]] double conditional(const Atom& x, const Atom& y);
+  [[nodiscard]] double bound_noise(const Atom& x) const { return x.noise + (x.couples ? 0 : x.own_event); }
   double evaluate(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice, State* state);
   void apply_bounds(State* state, double& log);
   void record_numbers(State& state) const;
-  void record_bound(State& state, std::size_t b, double gain, double shrink);
+  void record_bound(State& state, const Atom& x, double gain, double shrink);
   double explore(std::uint64_t mistaken, int depth, std::size_t from, double log_prior, std::vector<Branch>* branches,
                  std::vector<double>* shares);
+  double find_leaves(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice);
+  double cut(std::vector<double>& level, std::size_t bound, std::size_t from);
+  void descend(std::size_t depth, double log);
 
   const Compiled& compiled_;
   const Observations& observations_;
@@ -125,13 +139,31 @@ class Likelihood {
   std::vector<double> buffer_;
   std::vector<std::array<std::uint8_t, 8>> ways_;
   std::vector<std::uint8_t> way_count_;
+  std::vector<std::uint8_t> has_numbers_;      // by observation: its alternatives hold numbers
+  std::size_t live_ = 0;                       // atoms with a place
+  std::vector<double> shared_;                 // [live][live] prior covariance, NaN until asked for
 
-  // Scratch of evaluate(): chosen atoms, numbers first.
-  std::vector<const Atom*> chosen_;
-  std::size_t numbers_ = 0;
-  std::vector<double> factor_, alpha_, mean_, noise_, cov_, white_, column_, log_rest_, bound_log_, work_;
+  // Given the numbers taken last (take_numbers): their factor, and what they say of the bounds.
+  std::vector<const Atom*> number_;
+  double numbers_log_ = 0;
+  std::vector<double> factor_, alpha_, column_, number_rest_;
+  std::vector<double> given_mean_, white_;     // by place: mean (NaN until asked for), whitened covariance with the numbers
+  std::vector<double> given_cov_;              // [live][live], NaN until asked for
+
+  // Scratch of apply_bounds().
+  std::vector<const Atom*> chosen_;            // bounds chosen
+  std::vector<double> mean_, noise_, cov_, log_rest_, bound_log_, work_, plain_;
   std::vector<std::size_t> order_;
-  std::vector<std::vector<double>> bound_direction_;
+
+  // Scratch of find_leaves(): a level holds mean [atoms] and covariance [atoms][atoms] after the ways chosen so far.
+  std::vector<std::size_t> open_;              // observations with several ways
+  std::vector<const Atom*> seen_;              // bounds that play a part
+  std::vector<std::vector<std::vector<int>>> way_atoms_;  // by open observation and way: positions in seen_
+  std::vector<std::vector<double>> level_;
+  std::array<std::uint8_t, 64> way_{};
+  std::vector<Leaf> leaves_;
+  double best_leaf_ = 0;
+  int nodes_ = 0;
   std::vector<double> predict_buffer_;
 };
 

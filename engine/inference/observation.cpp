@@ -14,6 +14,8 @@ namespace {
 
 constexpr double k_nothing_wrong = 0.02;     // likelihood, on the 0..10 scale, of any table complaint without a fault
 constexpr double k_pattern_cut = 1e-5;
+constexpr std::size_t k_few_patterns = 4;    // so many are always evaluated
+constexpr std::size_t k_most_patterns = 16;  // of one mode
 constexpr std::size_t k_most_observations = 60;
 constexpr std::size_t k_most_words = 16;
 
@@ -96,22 +98,95 @@ class PatternBuilder {
       observation_at_[observations.list[o].event] = static_cast<int>(o);
   }
 
-  std::vector<Pattern> build(Index mode) const {
+  std::vector<Pattern> build(Index mode, std::uint64_t relevant) const {
     std::vector<Pattern> out;
-    for (const auto& life : lives(mode)) split_visibility(mode, life, out);
+    for (const auto& life : lives(mode)) split_visibility(mode, life, relevant, out);
     // Merge equal ones and drop what cannot matter.
     std::map<std::tuple<std::uint64_t, std::uint64_t, bool>, double> merged;
-    for (const auto& p : out) merged[{p.active, p.present, p.present_now}] += std::exp(p.log_probability);
+    for (const auto& p : out) merged[{p.active & relevant, p.present, p.present_now}] += std::exp(p.log_probability);
     out.clear();
     for (const auto& [key, probability] : merged)
       if (probability > k_pattern_cut)
         out.push_back({std::get<0>(key), std::get<1>(key), std::get<2>(key), std::log(probability)});
+    if (out.size() > k_few_patterns) keep_likely(mode, relevant, out);
     std::stable_sort(out.begin(), out.end(),
                      [](const Pattern& p, const Pattern& q) { return p.log_probability > q.log_probability; });
     return out;
   }
 
+  /// Observations that change with the mode at all: elsewhere it is all one whether it showed.
+  std::uint64_t relevant(Index mode) const {
+    const auto& table = compiled_.modes[mode];
+    std::uint64_t out = 0;
+    for (std::size_t o = 0; o < observations_.list.size(); ++o)
+      for (const auto& way : observations_.list[o].alternatives) {
+        bool moved = false;
+        for (const auto& number : way.numbers) moved |= table.moves[number.channel] != 0;
+        for (const auto& bound : way.bounds) moved |= table.moves[bound.channel] != 0;
+        if (moved) out |= std::uint64_t{1} << o;
+      }
+    return out;
+  }
+
  private:
+  /// Probability density of one observation by itself under a row of the tables for every channel.
+  double alone(const Observation& o, Index mode, std::size_t cell) const {
+    double sum = 0;
+    for (const auto& way : o.alternatives) {
+      double product = 1;
+      const auto moments = [&](int channel, double noise) {
+        const double* row = mode < 0 ? compiled_.healthy_row(channel) : compiled_.row(mode, k_medium, cell, channel);
+        double variance = noise;
+        for (std::size_t k = 1; k < compiled_.stride; ++k) variance += row[k] * row[k];
+        return std::pair{row[0], std::sqrt(variance)};
+      };
+      for (const auto& number : way.numbers) {
+        const auto [mean, sd] = moments(number.channel, number.noise_variance);
+        product *= normal_pdf((number.value - mean) / sd) / sd;
+      }
+      for (const auto& bound : way.bounds) {
+        const auto [mean, sd] = moments(bound.channel, bound.noise_variance);
+        product *= normal_between((bound.low - mean) / sd, (bound.high - mean) / sd);
+      }
+      sum += product;
+    }
+    return (1 - o.mistaken) * sum + o.mistaken * o.mistaken_density;
+  }
+
+  /// Where visibility was drawn many times: the ways that the readings, each by itself, make likely. What is left out
+  /// counts as the kept ones come out.
+  void keep_likely(Index mode, std::uint64_t relevant, std::vector<Pattern>& patterns) const {
+    const auto& cells = compiled_.modes[mode].cells[k_medium];
+    std::vector<std::pair<double, Pattern>> scored;
+    std::vector<std::vector<double>> ratio(cells.weight.size(), std::vector<double>(observations_.list.size(), 1.0));
+    for (std::size_t o = 0; o < observations_.list.size(); ++o) {
+      if (!(relevant >> o & 1)) continue;
+      const double hidden = alone(observations_.list[o], model::k_none, 0);
+      for (std::size_t cell = 0; cell < cells.weight.size(); ++cell)
+        ratio[cell][o] = std::max(alone(observations_.list[o], mode, cell), 1e-12) / std::max(hidden, 1e-12);
+    }
+    double all = 0, kept = 0;
+    for (const auto& p : patterns) {
+      double score = 0;
+      for (std::size_t cell = 0; cell < cells.weight.size(); ++cell) {
+        double product = cells.weight[cell];
+        for (std::size_t o = 0; o < observations_.list.size(); ++o)
+          if (p.active >> o & 1) product *= ratio[cell][o];
+        score += product;
+      }
+      scored.emplace_back(score * std::exp(p.log_probability), p);
+      all += scored.back().first;
+    }
+    std::stable_sort(scored.begin(), scored.end(), [](const auto& x, const auto& y) { return x.first > y.first; });
+    patterns.clear();
+    for (const auto& [score, pattern] : scored) {
+      if (patterns.size() >= k_most_patterns || (patterns.size() >= k_few_patterns && score < 1e-3 * scored.front().first)) break;
+      patterns.push_back(pattern);
+      kept += score;
+    }
+    for (auto& p : patterns) p.log_probability += std::log(all / kept);
+  }
+
   struct Life {
     std::uint64_t present = 0;
     bool now = true;
@@ -171,14 +246,14 @@ class PatternBuilder {
   }
 
   /// Draws of visibility: one per visit and lasting provocation, one per reading for shaking, steering and load.
-  void split_visibility(Index mode, const Life& life, std::vector<Pattern>& out) const {
+  void split_visibility(Index mode, const Life& life, std::uint64_t relevant, std::vector<Pattern>& out) const {
     const auto& visible = compiled_.vehicle->modes[mode].visible;
     std::map<std::pair<int, int>, std::uint64_t> groups;  // (provocation, visit or reading) -> observations
     double complaint_visible = *std::max_element(visible.begin(), visible.end());
     std::vector<std::pair<std::uint64_t, double>> draws;
     for (std::size_t i = 0; i < observations_.list.size(); ++i) {
       const auto bit = std::uint64_t{1} << i;
-      if (!(life.present & bit) || observations_.list[i].finding) continue;
+      if (!(life.present & relevant & bit)) continue;
       const auto& o = observations_.list[i];
       if (o.test < 0) {
         draws.emplace_back(bit, complaint_visible);  // the customer saw it under whatever provokes it
@@ -390,7 +465,10 @@ Observations observe(const Compiled& compiled, const model::Evidence& evidence) 
                         std::to_string(k_most_observations) + " are supported - strike the ones that no longer matter");
   put_in_order(evidence, out.list);
   const PatternBuilder builder(compiled, evidence, out);
-  for (std::size_t m = 0; m < v.modes.size(); ++m) out.patterns.push_back(builder.build(static_cast<Index>(m)));
+  for (std::size_t m = 0; m < v.modes.size(); ++m) {
+    out.relevant.push_back(builder.relevant(static_cast<Index>(m)));
+    out.patterns.push_back(builder.build(static_cast<Index>(m), out.relevant.back()));
+  }
   return out;
 }
 

@@ -59,6 +59,7 @@ struct Pattern {
 struct Observations {
   std::vector<Observation> list;
   std::vector<std::vector<Pattern>> patterns;   ///< by mode, likeliest first
+  std::vector<std::uint64_t> relevant;          ///< by mode: observations that change with it
   std::vector<double> log_weight;               ///< by mode: intake weights (natural log); add up over a fault set
   std::vector<double> log_complaint;            ///< by mode: complaint tables (natural log); the largest of a fault set
   double healthy_log_weight = 0;                ///< the same for "nothing wrong"

@@ -1,0 +1,115 @@
+// Which ways the readings came about in one cell: the combinations worth an exact evaluation.
+#include <algorithm>
+#include <cmath>
+
+#include "inference/likelihood.hpp"
+#include "inference/normal.hpp"
+
+namespace lostspark::inference {
+namespace {
+
+constexpr double k_worth_nats = 10;      // below the best combination: not evaluated
+constexpr std::size_t k_most_leaves = 24;
+constexpr int k_most_nodes = 4000;
+constexpr double k_certain_sd = 4.8;     // as in cell_gaussian.cpp
+
+}  // namespace
+
+/// Fills open_ and leaves_ with the combinations to evaluate; returns the natural log of (all / kept) of the estimates.
+double Likelihood::find_leaves(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice) {
+  const auto& list = observations_.list;
+  open_.clear();
+  leaves_.clear();
+  for (std::size_t o = 0; o < list.size(); ++o)
+    if (!list[o].finding && !has_numbers_[o] && !(mistaken >> o & 1) && way_count_[o] > 1) open_.push_back(o);
+  if (open_.size() < 2) {
+    const std::size_t ways = open_.empty() ? 1 : way_count_[open_.front()];
+    for (std::size_t w = 0; w < ways; ++w) {
+      leaves_.emplace_back();
+      leaves_.back().way[0] = static_cast<std::uint8_t>(w);
+    }
+    return 0;
+  }
+  // Bounds one after the other (assumed-density filtering): first those that hold whatever the ways, then a tree over
+  // the ways. Every bound can only lower the probability, so a branch far below the best leaf is given up.
+  seen_.clear();
+  const auto add = [&](std::size_t o, std::size_t way, std::vector<int>* where) {
+    for (std::size_t at = first_atom_[o][way]; at < first_atom_[o][way + 1]; ++at) {
+      const auto& x = atoms_[at];
+      if (x.number || x.live < 0) continue;
+      if (std::isnan(given_mean_[x.live])) condition(x);
+      const double mean = given_mean_[x.live], reach = k_certain_sd * std::sqrt(x.variance + x.noise) + 1e-12;
+      if (x.low < mean - reach && x.high > mean + reach) continue;
+      if (where) where->push_back(static_cast<int>(seen_.size()));
+      seen_.push_back(&x);
+    }
+  };
+  for (std::size_t o = 0; o < list.size(); ++o)
+    if (!list[o].finding && !(mistaken >> o & 1) && choice[o] != k_no_way && (has_numbers_[o] || way_count_[o] == 1))
+      add(o, choice[o], nullptr);
+  const std::size_t always = seen_.size();
+  if (way_atoms_.size() < open_.size()) way_atoms_.resize(open_.size());
+  for (std::size_t k = 0; k < open_.size(); ++k) {
+    way_atoms_[k].resize(way_count_[open_[k]]);
+    for (std::size_t w = 0; w < way_count_[open_[k]]; ++w) {
+      way_atoms_[k][w].clear();
+      add(open_[k], ways_[open_[k]][w], &way_atoms_[k][w]);
+    }
+  }
+  const std::size_t m = seen_.size();
+  if (level_.size() < open_.size() + 1) level_.resize(open_.size() + 1);
+  level_[0].resize(m + m * m);
+  for (std::size_t p = 0; p < m; ++p) {
+    level_[0][p] = given_mean_[seen_[p]->live];
+    for (std::size_t q = 0; q <= p; ++q)
+      level_[0][m + p * m + q] = level_[0][m + q * m + p] = conditional(*seen_[p], *seen_[q]);
+  }
+  double log = 0;
+  for (std::size_t b = 0; b < always; ++b) log += cut(level_[0], b, b + 1);
+  best_leaf_ = -1e300;
+  nodes_ = 0;
+  descend(0, log);
+  std::sort(leaves_.begin(), leaves_.end(), [](const Leaf& x, const Leaf& y) { return x.log > y.log; });
+  double all = 0, kept = 0;
+  for (const auto& leaf : leaves_) all += std::exp(leaf.log - best_leaf_);
+  std::size_t keep = 0;
+  while (keep < leaves_.size() && keep < k_most_leaves && leaves_[keep].log > best_leaf_ - k_worth_nats)
+    kept += std::exp(leaves_[keep++].log - best_leaf_);
+  leaves_.resize(std::max<std::size_t>(keep, 1));
+  return kept > 0 ? std::log(all / kept) : 0;
+}
+
+/// Applies bound b to mean and covariance of a level from atom `from` on; returns its log probability.
+double Likelihood::cut(std::vector<double>& level, std::size_t b, std::size_t from) {
+  const std::size_t m = seen_.size();
+  const auto& x = *seen_[b];
+  double *mean = level.data(), *cov = level.data() + m;
+  const auto found = truncate(mean[b], std::max(cov[b * m + b], 1e-14) + bound_noise(x), x.low, x.high);
+  for (std::size_t p = from; p < m; ++p) {
+    const double c = cov[b * m + p];
+    if (c == 0) continue;
+    mean[p] += c * found.gain;
+    const double less = c * found.shrink;
+    for (std::size_t q = from; q < m; ++q) cov[p * m + q] -= less * cov[b * m + q];
+  }
+  return std::log(std::max(found.probability, 1e-40));
+}
+
+void Likelihood::descend(std::size_t depth, double log) {
+  if (log < best_leaf_ - k_worth_nats - 2 || ++nodes_ > k_most_nodes) return;
+  if (depth == open_.size()) {
+    best_leaf_ = std::max(best_leaf_, log);
+    leaves_.push_back({way_, log});
+    return;
+  }
+  auto& next = level_[depth + 1];
+  for (std::size_t w = 0; w < way_count_[open_[depth]]; ++w) {
+    next = level_[depth];
+    double here = log;
+    for (int b : way_atoms_[depth][w]) here += cut(next, static_cast<std::size_t>(b), static_cast<std::size_t>(b) + 1);
+    way_[depth] = static_cast<std::uint8_t>(w);
+    descend(depth + 1, here);
+  }
+}
+
+}  // namespace lostspark::inference
