@@ -242,8 +242,13 @@ typedef struct ls_stage_input_v0 {
 enum {
   LS_OUTPUT_VALUE = 0,          /* > 0, predictions use its logarithm */
   LS_OUTPUT_MARGIN = 1,         /* natural log of have / need; the event happens where it is > 0 */
-  LS_OUTPUT_TERMINAL_VOLTS = 2  /* volts of `terminal` to earth at the crest, counted in the polarity a reading has
-                                   (positive = healthy polarity); through it the host finds the volts along the harness */
+  LS_OUTPUT_TERMINAL_VOLTS = 2, /* volts of `terminal` to earth at the crest, counted in the polarity a reading has
+                                   (positive = healthy polarity); through it the host finds the volts along the harness.
+                                   Terminals that one current passes in opposite senses have opposite signs */
+  LS_OUTPUT_TERMINAL_READING = 3, /* what a meter on `terminal` itself shows, where that differs from what the harness
+                                   sees there: the inductance of a short lead lies between; > 0 */
+  LS_OUTPUT_TERMINAL_OHM = 4    /* source resistance behind the volts of `terminal` at their crest, ohm, > 0: a meter's
+                                   load works against it. Not stated: 0 */
 };
 
 typedef struct ls_stage_output_v0 {
@@ -251,7 +256,7 @@ typedef struct ls_stage_output_v0 {
   const char* id;             /* unique in the stage */
   int32_t kind;
   const char* unit;
-  const char* terminal;       /* LS_OUTPUT_TERMINAL_VOLTS, else "" */
+  const char* terminal;       /* LS_OUTPUT_TERMINAL_..., else "" */
   const char* description;
 } ls_stage_output_v0;
 
@@ -281,7 +286,8 @@ typedef struct ls_test_kind_v0 {
   const char* subject;        /* link (harness), "component.terminal" (ohms, plugin-side end), "stage.output" (output,
                                  margin), component or "" (finding) */
   const char* against;        /* ohms: the other terminal or "earth"; else "" */
-  const char* source;         /* harness volts and drop: stage whose terminal volts apply; "" = linear solution */
+  const char* source;         /* harness volts and drop: stage whose terminal volts apply; "" = linear solution; several,
+                                 separated by ' ': a meter that holds peaks of both signs, the largest of them shows */
   const char* dead_below;     /* margins ("stage.output", separated by ' ') that must be > 0, else the reading is zero */
   const char* switch_margin;  /* output: where this margin is < 0 ... */
   const char* switch_output;  /* ... the reading is this output instead */

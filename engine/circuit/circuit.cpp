@@ -20,11 +20,15 @@ double unit_scale(std::string_view unit) {
 
 namespace {
 
+constexpr double k_felt_ohm = 5e3;  ///< a meter of 2 Mohm does not notice less
+
 /// Where one stage's terminal volts enter one zone.
 struct Entry {
   std::size_t zone = 0;
   std::vector<std::pair<int, Index>> known;  ///< position in the zone, output
   std::vector<int> unknown;                  ///< terminals (by number) whose volts the stage does not state
+  std::vector<std::pair<Index, Index>> shown;  ///< node, output: what a meter on the terminal itself shows
+  std::vector<std::pair<int, Index>> ohms;   ///< position in the zone, output: source resistance of the terminal
 };
 
 /// One scene's network with its last solution: a change elsewhere leaves it as it stands.
@@ -46,7 +50,7 @@ struct Circuit::Impl {
   std::vector<std::vector<std::vector<int>>> foreign;  // by stage and zone: terminals of other stages only
   Values values;
   std::vector<StageCache> caches;
-  std::vector<double> inputs;
+  std::vector<double> inputs, block;
   mutable std::vector<double> scratch;
 
   explicit Impl(std::shared_ptr<const model::Vehicle> v)
@@ -67,13 +71,15 @@ struct Circuit::Impl {
     std::vector<Entry> out;
     for (std::size_t z = 0; z < running_plan.zones.size(); ++z) {
       const auto& zone = running_plan.zones[z];
-      Entry entry{z, {}, {}};
+      Entry entry{z, {}, {}, {}, {}};
       std::vector<char> stated(static_cast<std::size_t>(zone.plan.terminals()), 0);
       for (Index k = stage.first_output; k < stage.first_output + stage.output_count; ++k) {
         const auto& output = vehicle->outputs[k];
-        if (output.kind != model::OutputKind::terminal_volts || output.node == model::k_earth) continue;
-        if (running_plan.zone_of_node[output.node] != static_cast<int>(z)) continue;
+        if (output.node <= model::k_earth || running_plan.zone_of_node[output.node] != static_cast<int>(z)) continue;
         const int position = zone.plan.position(running_plan.local_of_node[output.node]);
+        if (output.kind == model::OutputKind::terminal_reading) entry.shown.emplace_back(output.node, k);
+        if (output.kind == model::OutputKind::terminal_ohm) entry.ohms.emplace_back(position, k);
+        if (output.kind != model::OutputKind::terminal_volts) continue;
         entry.known.emplace_back(position, k);
         if (position >= zone.plan.interior()) stated[static_cast<std::size_t>(position - zone.plan.interior())] = 1;
       }
@@ -175,7 +181,7 @@ struct Circuit::Impl {
         if (element.b != model::k_earth) x[zone.plan.position(running_plan.local_of_node[element.b])] -= current;
       }
     }
-    zone.plan.factor<C>(zone.complex_admittance, zone.complex_shunt, zone.complex_diagonal, zone.complex_lower);
+    zone.plan.factor<C>(zone.complex_admittance, zone.complex_shunt, zone.complex_diagonal, zone.complex_lower, true);
     zone.plan.solve<C>(zone.complex_diagonal, zone.complex_lower, x);
     for (Index node : zone.nodes)
       solution.node_volts[node] = std::abs(x[zone.plan.position(running_plan.local_of_node[node])]);
@@ -192,24 +198,24 @@ struct Circuit::Impl {
     return std::max(std::abs(difference), 1e-9);
   }
 
-  /// Conductance between two terminals of a zone as a stage sees it: terminals that belong to other stages only carry no
-  /// current for this one, so they are eliminated too.
-  static double seen_by(const std::vector<int>& foreign, const Zone& zone, int i, int j) {
-    const int count = zone.plan.terminals();
-    if (foreign.empty()) return zone.plan.schur(zone.diagonal, zone.lower, i, j);
-    std::vector<double> block(static_cast<std::size_t>(count * count));
-    for (int r = 0; r < count; ++r)
-      for (int c = 0; c < count; ++c)
-        block[static_cast<std::size_t>(r * count + c)] = zone.plan.schur(zone.diagonal, zone.lower, r, c);
-    const auto entry = [&](int r, int c) -> double& { return block[static_cast<std::size_t>(r * count + c)]; };
-    for (int gone : foreign)
-      for (int r = 0; r < count; ++r) {
-        if (r == gone) continue;
-        const double share = entry(r, gone) / entry(gone, gone);
-        for (int c = 0; c < count; ++c)
-          if (c != gone) entry(r, c) -= share * entry(gone, c);
+  /// Conductances between a zone's terminals as a stage sees them, into `block`: terminals that belong to other stages
+  /// only carry no current for this one, so they are eliminated too.
+  void reduce(const std::vector<int>& gone, const Zone& zone) {
+    const auto count = static_cast<std::size_t>(zone.plan.terminals());
+    block.resize(count * count);
+    for (std::size_t r = 0; r < count; ++r)
+      for (std::size_t c = 0; c <= r; ++c)
+        block[r * count + c] = block[c * count + r] =
+            zone.plan.schur(zone.diagonal, zone.lower, static_cast<int>(r), static_cast<int>(c));
+    for (int row : gone) {
+      const auto g = static_cast<std::size_t>(row);
+      for (std::size_t r = 0; r < count; ++r) {
+        if (r == g) continue;
+        const double share = block[r * count + g] / block[g * count + g];
+        for (std::size_t c = 0; c < count; ++c)
+          if (c != g) block[r * count + c] -= share * block[g * count + c];
       }
-    return entry(i, j);
+    }
   }
 
   void gather(std::size_t stage_index) {
@@ -222,14 +228,19 @@ struct Circuit::Impl {
                      : input.kind == model::StageInput::Kind::output  ? now->solution.outputs[input.a]
                                                                       : linear_volts(input.a, input.b);
     }
+    int reduced = -1;  // zone whose terminals `block` holds
     for (std::size_t i = 0; i < stage.terminal_count; ++i)
       for (std::size_t j = 0; j <= i; ++j) {
         const Index a = stage.inputs[first_terminal + i].a, b = stage.inputs[first_terminal + j].a;
         double value = 0;
         if (a != model::k_earth && b != model::k_earth && running_plan.zone_of_node[a] == running_plan.zone_of_node[b]) {
-          const auto& zone = now->network.zones[running_plan.zone_of_node[a]];
-          value = seen_by(foreign[stage_index][running_plan.zone_of_node[a]], zone, zone.plan.position(running_plan.local_of_node[a]) - zone.plan.interior(),
-                          zone.plan.position(running_plan.local_of_node[b]) - zone.plan.interior());
+          const int number = running_plan.zone_of_node[a];
+          const auto& zone = now->network.zones[number];
+          if (number != reduced) reduce(foreign[stage_index][number], zone);
+          reduced = number;
+          const int row = zone.plan.position(running_plan.local_of_node[a]) - zone.plan.interior(),
+                    column = zone.plan.position(running_plan.local_of_node[b]) - zone.plan.interior();
+          value = block[static_cast<std::size_t>(row * zone.plan.terminals() + column)];
         }
         inputs[at++] = value;
       }
@@ -246,6 +257,7 @@ struct Circuit::Impl {
       if (!entry.unknown.empty()) relax(zone, entry);
       zone.plan.back_substitute(zone.lower, zone.volts);
       for (std::size_t k = 0; k < zone.nodes.size(); ++k) row[zone.nodes[k]] = zone.volts[zone.plan.position(static_cast<int>(k))];
+      for (const auto& [node, output] : entry.shown) row[node] = now->solution.outputs[output];
     }
   }
 
@@ -272,17 +284,30 @@ struct Circuit::Impl {
       const auto& element = vehicle->elements[e];
       if (element.a != model::k_earth && element.b != model::k_earth) largest = std::max(largest, values.resistance[e]);
     }
-    return largest > 5e3;  // a meter of 2 Mohm does not notice less
+    return largest > k_felt_ohm;
   }
 
-  /// Resistance of a node against the held terminals, ohms; 0 where a meter does not matter.
-  double node_ohm(Index node) const {
+  /// Resistance of a node as a meter feels it, ohms: its way to the terminals, and what the stage (its row in
+  /// node_volts) states as resistance behind those, shared out as the volts are. 0 where a meter does not matter.
+  double node_ohm(Index node, std::size_t row) const {
     if (node == model::k_earth) return 0;
     const int z = running_plan.zone_of_node[node];
-    if (!now->loads_meter[z]) return 0;
     const auto& zone = now->network.zones[z];
     const int position = zone.plan.position(running_plan.local_of_node[node]);
-    return position < zone.plan.interior() ? zone.plan.driving_point(zone.diagonal, zone.lower, position, scratch) : 0;
+    double felt = 0;
+    if (now->loads_meter[z] && position < zone.plan.interior())
+      felt = zone.plan.driving_point(zone.diagonal, zone.lower, position, scratch);
+    if (row == 0) return felt;
+    for (const auto& entry : entries[row - 1]) {
+      if (entry.zone != static_cast<std::size_t>(z)) continue;
+      const auto large = [&](const std::pair<int, Index>& t) { return now->solution.outputs[t.second] > k_felt_ohm; };
+      if (std::none_of(entry.ohms.begin(), entry.ohms.end(), large)) continue;
+      std::fill(scratch.begin(), scratch.end(), 0.0);
+      for (const auto& [at, output] : entry.ohms) scratch[static_cast<std::size_t>(at)] = now->solution.outputs[output];
+      zone.plan.back_substitute(zone.lower, scratch);
+      felt += scratch[static_cast<std::size_t>(position)];
+    }
+    return felt;
   }
 };
 
@@ -361,14 +386,23 @@ double Circuit::reading(const model::Test& test, const Solution& solution, doubl
   const auto& v = *impl_->vehicle;
   for (Index margin : test.dead_below)
     if (with_regimes && solution.outputs[margin] < 0) return 0;
-  const auto row = static_cast<std::size_t>(test.stage + 1) * v.nodes.size();
-  const auto volts = [&](Index node) {
-    return solution.node_volts[row + node] * meter_ohm / (meter_ohm + impl_->node_ohm(node));
+  const auto volts = [&](Index stage, Index node) {
+    const auto row = static_cast<std::size_t>(stage + 1);
+    const double open = solution.node_volts[row * v.nodes.size() + static_cast<std::size_t>(node)];
+    return open == 0 ? 0 : open * meter_ohm / (meter_ohm + impl_->node_ohm(node, row));
+  };
+  const bool drop = test.reads == model::Reads::drop_volts;
+  const auto between = [&](Index stage) {
+    return drop ? std::abs(volts(stage, test.node_a) - volts(stage, test.node_b)) : volts(stage, test.node_a);
   };
   const double to_unit = unit_scale(test.unit);
   switch (test.reads) {
-    case model::Reads::node_volts: return volts(test.node_a) * to_unit;
-    case model::Reads::drop_volts: return std::abs(volts(test.node_a) - volts(test.node_b)) * to_unit;
+    case model::Reads::node_volts:
+    case model::Reads::drop_volts: {
+      double value = between(test.stage);
+      for (Index stage : test.further_stages) value = std::max(std::abs(value), std::abs(between(stage)));
+      return value * to_unit;
+    }
     case model::Reads::margin_word: return solution.outputs[test.output];
     case model::Reads::output: {
       const bool other = with_regimes && test.switch_margin >= 0 && solution.outputs[test.switch_margin] < 0;

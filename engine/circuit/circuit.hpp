@@ -45,7 +45,7 @@ class Circuit {
   double resistance(Index test, std::span<const ActiveMode> faults, std::span<const double> log_shift);
 
   /// What a perfect instrument of `meter_ohm` input resistance reads in this solution (unit of the test; volts may be
-  /// negative where the polarity is wrong), regimes applied: 0 where a margin the test depends on is missed.
+  /// negative where the polarity is wrong; with further stages the largest magnitude), regimes applied: 0 where a margin the test depends on is missed.
   /// Margin words: the margin itself. Findings and ohms: not from here. with_regimes = false: what it would show if all
   /// its margins were met.
   [[nodiscard]] double reading(const model::Test& test, const Solution& solution, double meter_ohm = 2e6,

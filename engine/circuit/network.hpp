@@ -9,8 +9,8 @@
 
 namespace lostspark::circuit {
 
-/// Every harness node leaks this much to earth, so that nothing floats: 200 Mohm.
-inline constexpr double k_leak_siemens = 5e-9;
+/// Every harness node leaks this much to earth, so that nothing floats: 200 Gohm, a thousandth of what an ohmmeter shows.
+inline constexpr double k_leak_siemens = 5e-12;
 
 /// One zone with its plan and scratch.
 struct Zone {

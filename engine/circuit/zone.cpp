@@ -78,28 +78,43 @@ std::complex<double> inverse_of(const std::complex<double>& x) { return std::con
 
 template <class T>
 void ZonePlan::factor(std::span<const T> admittance, std::span<const T> shunt, std::span<T> diagonal,
-                      std::span<T> lower) const {
+                      std::span<T> lower, bool whole) const {
+  // A node's diagonal is what leaves it to earth plus what leaves it to its neighbours. Eliminating a node shares out both
+  // by sums of like signs, so that teraohms beside milliohms keep their digits; subtracting from the diagonal, as the
+  // textbook does, would leave rounding errors as large as a floating node's leak. `diagonal` holds the part to earth until
+  // its node's turn comes.
   std::fill(lower.begin(), lower.end(), T{});
   for (int i = 0; i < n_; ++i) diagonal[position_[i]] = shunt[i];
   for (std::size_t k = 0; k < branches_.size(); ++k) {
     const auto& branch = branches_[k];
     if (branch.a == branch.b) continue;
     const T y = admittance[branch.element];
-    if (branch.a >= 0) diagonal[position_[branch.a]] += y;
-    if (branch.b >= 0) diagonal[position_[branch.b]] += y;
-    if (slot_[k] >= 0) lower[slot_[k]] -= y;
+    if (slot_[k] >= 0)
+      lower[slot_[k]] -= y;
+    else
+      diagonal[position_[branch.a >= 0 ? branch.a : branch.b]] += y;
   }
-  for (int k = 0; k < interior(); ++k) {
-    const T inverse = inverse_of(diagonal[k]);
+  const int last = whole ? n_ : interior();
+  for (int k = 0; k < last; ++k) {
+    const T to_earth = diagonal[k];
+    T sum = to_earth;
+    for (int p = start_[k]; p < start_[k + 1]; ++p) sum -= lower[p];
+    diagonal[k] = sum;
+    const T inverse = inverse_of(sum);
     int u = update_start_[k];
     for (int p = start_[k]; p < start_[k + 1]; ++p) {
       const T multiplier = lower[p] * inverse;
       for (int q = start_[k]; q < p; ++q) lower[update_[u++]] -= multiplier * lower[q];
-      diagonal[columns_[p]] -= multiplier * lower[p];
+      diagonal[columns_[p]] -= multiplier * to_earth;
       ++u;
     }
     for (int p = start_[k]; p < start_[k + 1]; ++p) lower[p] *= inverse;
   }
+  for (int k = last; k < n_; ++k)
+    for (int p = start_[k]; p < start_[k + 1]; ++p) {
+      diagonal[k] -= lower[p];
+      diagonal[columns_[p]] -= lower[p];
+    }
 }
 
 template <class T>
@@ -142,11 +157,11 @@ double ZonePlan::schur(std::span<const double> diagonal, std::span<const double>
 }
 
 template void ZonePlan::factor<double>(std::span<const double>, std::span<const double>, std::span<double>,
-                                       std::span<double>) const;
+                                       std::span<double>, bool) const;
 template void ZonePlan::factor<std::complex<double>>(std::span<const std::complex<double>>,
                                                      std::span<const std::complex<double>>,
                                                      std::span<std::complex<double>>,
-                                                     std::span<std::complex<double>>) const;
+                                                     std::span<std::complex<double>>, bool) const;
 template void ZonePlan::solve<double>(std::span<const double>, std::span<const double>, std::span<double>) const;
 template void ZonePlan::solve<std::complex<double>>(std::span<const std::complex<double>>,
                                                     std::span<const std::complex<double>>,

@@ -31,12 +31,14 @@ class ZonePlan {
 
   /// Factorises. `admittance` by Branch::element; `shunt[node]` further conductance to earth by local node. Scratch arrays
   /// `diagonal[n]`, `lower[entries()]` receive D and the multipliers below it (by eliminated column).
-  /// After the call the trailing terminal block holds the Schur complement.
+  /// After the call the trailing terminal block holds the Schur complement; with `whole` it is eliminated as well.
+  /// Every node needs some way to earth.
   template <class T>
-  void factor(std::span<const T> admittance, std::span<const T> shunt, std::span<T> diagonal, std::span<T> lower) const;
+  void factor(std::span<const T> admittance, std::span<const T> shunt, std::span<T> diagonal, std::span<T> lower,
+              bool whole = false) const;
 
-  /// Solves for all nodes with right-hand side x (by position), in place; every node is unknown (terminals too): call
-  /// only on a plan without terminals.
+  /// Solves for all nodes with right-hand side x (by position), in place; every node is unknown, terminals too: after a
+  /// factorisation of the whole.
   template <class T>
   void solve(std::span<const T> diagonal, std::span<const T> lower, std::span<T> x) const;
 

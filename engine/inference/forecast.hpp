@@ -35,33 +35,52 @@ class Forecaster {
   [[nodiscard]] std::size_t classes() const { return members_.size(); }
   /// Components (or repairs) of a class; k_none where there is none.
   [[nodiscard]] std::pair<Index, Index> members(std::size_t cls) const { return members_[cls]; }
-  [[nodiscard]] OutcomeGrid grid(Index test, double bin_sd) const;
   /// Whether few enough cells are there to keep every digit.
   [[nodiscard]] bool exact() const { return exact_; }
   /// Predicts every channel these tests need, item by item (the tables of one cell lie together). Before gather().
   void prepare(std::span<const Index> tests);
-  /// Fills p(class, outcome) into table[classes() * outcomes], row-major by class; sums to 1.
-  void gather(Index test, const OutcomeGrid& grid, std::vector<double>& table);
+  /// The tests in an order in which those that differ by their provocation only follow each other: gather() and gain()
+  /// then share what they have in common.
+  [[nodiscard]] std::vector<std::size_t> best_order(std::span<const Index> tests) const;
+  /// Fills p(class, outcome) into table[classes() * outcomes], row-major by class; sums to 1. Bins are bin_sd times as
+  /// wide as the narrowest distribution that matters (in exact models: as the reading's scatter).
+  OutcomeGrid gather(Index test, double bin_sd, std::vector<double>& table);
+  /// Mutual information of the test's reading and the class, bits.
+  double gain(Index test, double bin_sd);
 
  private:
+  using Shows = std::array<float, 2 * model::k_provocations>;  ///< probability that fault a, b shows, by provocation
   struct Item {
     const WeightedCell* cell = nullptr;
     double weight = 0;
     std::uint32_t cls = 0, state = 0;
-    std::array<float, 2 * model::k_provocations> shows{};  ///< probability that fault a, b shows, by provocation
+  };
+  struct Group {                    ///< items of one class whose faults show alike
+    std::uint32_t cls = 0;
+    Shows shows{};
     bool steady = true;             ///< the same under every provocation
+    std::array<std::uint32_t, 4> row{};  ///< of the tables, by which faults show (bit 0: a, bit 1: b); unsteady only
+  };
+  struct Slot {                     ///< an item with some of its faults showing
+    std::uint32_t item = 0, row = 0;
+    double weight = 0;
+    bool a = false, b = false;
   };
   struct Moments {
-    float mean = 0, variance = 0;
+    double mean = 0, variance = 0;
   };
-  struct Bump {                     ///< one Gaussian of the predictive mixture of a class
+  struct Bump {                     ///< one Gaussian of the predictive mixture of a row
     std::uint64_t key = 0;
-    std::uint32_t cls = 0;
+    std::uint32_t row = 0;
     double weight = 0, mean = 0, variance = 0;
   };
-  struct Base {                     ///< what the steady items give for tests that differ by their provocation only
-    Index test = model::k_none;     ///< one of them
-    std::vector<double> table;
+  struct Span {                     ///< number bins of a row that hold anything: [first, last)
+    std::uint32_t first = ~0U, last = 0;
+    [[nodiscard]] std::uint32_t size() const { return first < last ? last - first : 0; }
+    void cover(const Span& other) {
+      if (other.first < first) first = other.first;
+      if (other.last > last) last = other.last;
+    }
   };
   struct FaultGroup {               ///< items with the same faults present, for findings
     Index a = model::k_none, b = model::k_none;
@@ -70,30 +89,56 @@ class Forecaster {
   };
   [[nodiscard]] double shows(const WeightedCell& cell, bool second, model::Provocation provocation) const;
   void coarsen(std::vector<std::pair<double, const WeightedCell*>>& order);
-  [[nodiscard]] ChannelMoments moments(int channel, std::size_t item, bool a, bool b);
-  double met(const std::vector<int>& margins, std::size_t item, bool a, bool b);
-  double margin_met(int channel, std::size_t item, bool a, bool b);
-  void add_bump(std::uint32_t cls, double weight, double mean, double variance);
-  void number(Index test, std::size_t item, bool a, bool b, double weight, double* out);
-  void words(Index test, std::size_t item, bool a, bool b, double weight, double* out);
-  void findings(const model::Test& test, const OutcomeGrid& grid, std::vector<double>& table) const;
-  void spread(const OutcomeGrid& grid, const Bump& bump, double* out) const;
-  void add_items(Index test, const OutcomeGrid& grid, bool steady, std::vector<double>& table);
+  void make_slots();
+  [[nodiscard]] bool same_base(Index a, Index b) const;
+  [[nodiscard]] const Moments& moments(int channel, std::size_t slot) const {
+    return moments_[static_cast<std::size_t>(plane_[channel]) * slots_.size() + slot];
+  }
+  [[nodiscard]] double margin_met(int channel, std::size_t slot) const {
+    return margin_met_[static_cast<std::size_t>(plane_[channel]) * slots_.size() + slot];
+  }
+  [[nodiscard]] double met(const std::vector<int>& margins, std::size_t slot) const;
+  void add_bump(std::uint32_t row, double weight, double mean, double variance);
+  void number(Index test, std::size_t slot);
+  void words(Index test, std::size_t slot);
+  void findings(const model::Test& test, const OutcomeGrid& grid, std::vector<double>& table);
+  [[nodiscard]] OutcomeGrid grid(Index test, double bin_sd) const;
+  void spread(const Bump& bump);
+  /// Rows of a test and of those that differ by their provocation only.
+  void build_base(Index test, double bin_sd);
+  /// p(class, outcome) without mistakes.
+  OutcomeGrid gather_clean(Index test, double bin_sd, std::vector<double>& table);
 
   const Posterior::Impl& p_;
   Likelihood likelihood_;
   std::vector<Item> items_;
+  std::vector<Group> groups_;
+  std::vector<std::uint32_t> group_of_;      // by item
+  std::vector<Slot> slots_;
+  std::size_t rows_ = 0;                     // classes, then the rows of unsteady groups
   std::vector<State> states_;
   std::vector<std::pair<Index, Index>> members_;
   std::vector<FaultGroup> fault_groups_;
-  std::vector<Bump> bumps_;
-  std::vector<std::int32_t> slots_;          // hash of bumps
   std::deque<WeightedCell> coarse_;          // stand in for the fine cells of unlikely modes
   std::vector<int> plane_;                   // by channel: row of moments_, -1 not prepared
-  std::vector<Moments> moments_;             // [plane][item], all faults present showing
-  std::vector<Moments> hidden_moments_;      // the same with none showing; variance < 0: not computed yet
-  std::vector<Base> bases_;
-  std::vector<float> margin_met_;            // [plane][item], margins only
+  std::vector<Moments> moments_;             // [plane][slot]
+  std::vector<float> margin_met_;            // [plane][slot], margins only
+
+  // What tests that differ by their provocation only share.
+  Index base_ = model::k_none;
+  double base_bin_sd_ = 0;
+  OutcomeGrid base_grid_;
+  std::vector<double> base_table_, floor_;   // [row][outcome]; scratch of build_base()
+  std::vector<Span> base_span_;              // by row
+  std::vector<Bump> bumps_;
+  std::vector<std::int32_t> hash_;           // of bumps
+  mutable std::vector<std::pair<double, double>> narrow_;
+
+  std::vector<Span> span_;                   // by class, of the table gathered last
+  std::vector<double> class_mass_, whole_, table_;
+  double class_entropy_ = 0;
+  std::vector<ChannelMoments> predicted_;
+  std::vector<std::int8_t> has_row_;         // by mode: the finding at hand knows it
   bool exact_ = false;
   int visit_ = 0;
 };

@@ -248,25 +248,4 @@ void Likelihood::state(const CellRef& cell, const Activity& activity, const Bran
   evaluate(branch.mistaken, branch.choice, &out);
 }
 
-ChannelMoments Likelihood::predict(const CellRef& cell, bool active_a, bool active_b, int channel, const State& s) {
-  const Row row = expand(cell, active_a, active_b, channel, predict_buffer_.data());
-  const auto& description = compiled_.channels[channel];
-  const int instrument = description.margin ? -1 : compiled_.tests[description.test].instrument;
-  const double accuracy = instrument >= 0 ? accuracy_[instrument] : 0, calibration = std::sqrt(accuracy);
-  const std::size_t vehicle = columns_, at = vehicle + 1 + static_cast<std::size_t>(std::max(instrument, 0));
-  const double* w = row.table + 1;
-  ChannelMoments out{row.mean + row.slope_b * s.mean[vehicle] + calibration * s.mean[at],
-                     row.slope_b * row.slope_b + accuracy};
-  out.mean += dot(w, s.mean.data(), vehicle);
-  out.variance += dot(w, w, vehicle);
-  for (std::size_t d = 0; d < s.directions; ++d) {
-    const double* v = &s.direction[d * s.width];
-    const double c = row.slope_b * v[vehicle] + calibration * v[at] + dot(w, v, vehicle);
-    out.variance -= c * c;
-  }
-  out.variance = std::max(out.variance, 1e-12);
-  for (std::size_t k = 1 + columns_; k < compiled_.stride; ++k) out.variance += row.table[k] * row.table[k];
-  return out;
-}
-
 }  // namespace lostspark::inference

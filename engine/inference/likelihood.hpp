@@ -12,20 +12,9 @@
 #include <vector>
 
 #include "inference/observation.hpp"
+#include "inference/vector_math.hpp"
 
 namespace lostspark::inference {
-
-/// Scalar product of n numbers, n a multiple of four: no remainder loop, so that it vectorises.
-inline double dot(const double* x, const double* y, std::size_t n) {
-  double a = 0, b = 0, c = 0, d = 0;
-  for (std::size_t k = 0; k < n; k += 4) {
-    a += x[k] * y[k];
-    b += x[k + 1] * y[k + 1];
-    c += x[k + 2] * y[k + 2];
-    d += x[k + 3] * y[k + 3];
-  }
-  return (a + b) + (c + d);
-}
 
 /// Which cell predicts: up to two faults, each in a severity cell of one level.
 struct CellRef {
@@ -84,6 +73,9 @@ class Likelihood {
   void state(const CellRef& cell, const Activity& activity, const Branch& branch, State& out);
   /// Prediction of a channel in a state, when the faults named by active_a/b show.
   [[nodiscard]] ChannelMoments predict(const CellRef& cell, bool active_a, bool active_b, int channel, const State& state);
+  /// The same for several channels.
+  void predict(const CellRef& cell, bool active_a, bool active_b, const std::vector<int>& channels, const State& state,
+               std::vector<ChannelMoments>& out);
 
   /// Running best of log_prior + log likelihood: cells far below it are judged by cheap estimates.
   double best = -1e300;
@@ -165,6 +157,11 @@ class Likelihood {
   double best_leaf_ = 0;
   int nodes_ = 0;
   std::vector<double> predict_buffer_;
+  std::vector<Row> predict_rows_;
+  std::vector<double> predict_mean_, predict_variance_;
+  std::vector<std::size_t> predict_instrument_;
+  std::vector<int> one_channel_;
+  std::vector<ChannelMoments> one_moment_;
 };
 
 }  // namespace lostspark::inference

@@ -12,17 +12,16 @@ constexpr double k_odd_tail = 0.01;  // below it a tail is worth the evaluation 
 constexpr double k_bin_sd = 0.7, k_exact_bin_sd = 0.5;  // bins per reading scatter: what binning loses stays below 0.01 bit
 
 /// Probability of each outcome, classes added up.
-std::vector<double> whole_of(Forecaster& forecaster, Index test, const OutcomeGrid& grid) {
-  std::vector<double> table, whole(grid.outcomes, 0.0);
+OutcomeGrid whole_of(Forecaster& forecaster, Index test, double bin_sd, std::vector<double>& whole) {
+  std::vector<double> table;
   const std::array<Index, 1> one{test};
   forecaster.prepare(one);
-  forecaster.gather(test, grid, table);
+  const auto grid = forecaster.gather(test, bin_sd, table);
+  whole.assign(grid.outcomes, 0.0);
   for (std::size_t c = 0; c < forecaster.classes(); ++c)
     for (std::size_t k = 0; k < grid.outcomes; ++k) whole[k] += table[c * grid.outcomes + k];
-  return whole;
+  return grid;
 }
-
-double plogp(double p) { return p > 1e-12 ? p * std::log2(p) : 0; }
 
 }  // namespace
 
@@ -60,29 +59,10 @@ std::vector<Gain> Posterior::gains(std::span<const Index> tests, bool keep_all) 
   std::vector<Gain> out;
   Forecaster forecaster(*impl_, {.keep_all = keep_all});
   forecaster.prepare(tests);
-  std::vector<double> table, by_outcome;
-  for (Index test : tests) {
-    if (impl_->compiled->tests[test].instrument < 0) {
-      out.push_back({test, 0});
-      continue;
-    }
-    const auto grid = forecaster.grid(test, forecaster.exact() ? k_exact_bin_sd : k_bin_sd);
-    forecaster.gather(test, grid, table);
-    by_outcome.assign(grid.outcomes, 0.0);
-    double joint = 0, classes = 0, outcomes = 0;
-    for (std::size_t c = 0; c < forecaster.classes(); ++c) {
-      double sum = 0;
-      for (std::size_t k = 0; k < grid.outcomes; ++k) {
-        const double p = table[c * grid.outcomes + k];
-        sum += p;
-        by_outcome[k] += p;
-        joint += plogp(p);
-      }
-      classes += plogp(sum);
-    }
-    for (double p : by_outcome) outcomes += plogp(p);
-    out.push_back({test, std::max(joint - classes - outcomes, 0.0)});
-  }
+  for (Index test : tests) out.push_back({test, 0});
+  for (std::size_t k : forecaster.best_order(tests))
+    if (impl_->compiled->tests[tests[k]].instrument >= 0)
+      out[k].gain_bits = forecaster.gain(tests[k], forecaster.exact() ? k_exact_bin_sd : k_bin_sd);
   return out;
 }
 
@@ -91,8 +71,10 @@ std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests
   Forecaster forecaster(*impl_, {.by_repair = true});
   forecaster.prepare(tests);
   std::vector<double> table;
-  for (Index test : tests) {
-    OutcomeTable result;
+  out.resize(tests.size());
+  for (std::size_t at_test : forecaster.best_order(tests)) {
+    const Index test = tests[at_test];
+    OutcomeTable& result = out[at_test];
     for (std::size_t c = 0; c < forecaster.classes(); ++c) {
       const auto [a, b] = forecaster.members(c);
       std::vector<Index> needed;
@@ -100,8 +82,7 @@ std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests
         if (repair >= 0) needed.push_back(repair);
       result.repairs.push_back(std::move(needed));
     }
-    const auto grid = forecaster.grid(test, 1.0);
-    forecaster.gather(test, grid, table);
+    const auto grid = forecaster.gather(test, 1.0, table);
     // Neighbouring bins are merged to groups of about equal probability; floor, over range and words stay apart.
     std::vector<std::size_t> group(grid.outcomes);
     if (grid.word) {
@@ -131,7 +112,6 @@ std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests
     for (std::size_t c = 0; c < forecaster.classes(); ++c)
       for (std::size_t k = 0; k < grid.outcomes; ++k)
         result.probability[c * result.outcomes + group[k]] += table[c * grid.outcomes + k];
-    out.push_back(std::move(result));
   }
   return out;
 }
@@ -144,8 +124,9 @@ OutcomeTable Posterior::outcome_table(Index test, std::size_t most) const {
 Prediction Posterior::predict(Index test, Index given_mode) const {
   Forecaster forecaster(*impl_, {.only_mode = given_mode});
   if (forecaster.empty()) return healthy_band(*impl_->compiled, test);
-  const auto grid = forecaster.grid(test, 0.25);
-  return summarise(grid, whole_of(forecaster, test, grid));
+  std::vector<double> whole;
+  const auto grid = whole_of(forecaster, test, 0.25, whole);
+  return summarise(grid, whole);
 }
 
 double Posterior::tail(std::size_t event) const {
@@ -162,8 +143,8 @@ double Posterior::tail(std::size_t event) const {
 double Posterior::tail_of(const model::Reading& said) const {
   const auto* reading = &said;
   Forecaster forecaster(*impl_);
-  const auto grid = forecaster.grid(reading->test, 0.25);
-  auto whole = whole_of(forecaster, reading->test, grid);
+  std::vector<double> whole;
+  const auto grid = whole_of(forecaster, reading->test, 0.25, whole);
   // The mistake term would hide exactly what is asked for: take it out again.
   const double mistaken = impl_->compiled->vehicle->tests[reading->test].mistaken;
   for (std::size_t k = 0; k < grid.outcomes; ++k)

@@ -190,13 +190,15 @@ struct Stage {
   }
 };
 
-enum class OutputKind : std::uint8_t { value, margin, terminal_volts };
+/// terminal_reading: what a meter at the terminal shows where that differs from what the harness sees there;
+/// terminal_ohm: source resistance behind the terminal's volts, against which a meter's load works.
+enum class OutputKind : std::uint8_t { value, margin, terminal_volts, terminal_reading, terminal_ohm };
 struct Output {
   std::string id;                       ///< "stage.output"
   std::string unit, description;
   Index stage = k_none;
   OutputKind kind = OutputKind::value;
-  Index node = k_none;                  ///< terminal_volts
+  Index node = k_none;                  ///< terminal_...
 };
 
 /// What somebody reads: quantity + place + condition + set-up + instrument kind.
@@ -210,6 +212,7 @@ struct Test {
   Index condition_extra = k_none;       ///< provocation's row in conditions, or k_none
   Index node_a = k_none, node_b = k_none;  ///< node_volts: a; drop and ohms: a and b
   Index stage = k_none;                 ///< node_volts, drop: stage whose terminal volts apply; k_none: linear solution
+  std::vector<Index> further_stages;    ///< node_volts, drop: the reading is the largest magnitude of `stage` and these
   Index output = k_none;                ///< output, margin_word
   Index switch_margin = k_none, switch_output = k_none;
   std::vector<Index> dead_below;        ///< margins that must be > 0, else the reading is zero

@@ -138,7 +138,9 @@ class Checks {
       const auto name = "output '" + id + "." + rows[k]->id + "'";
       if (twice[k] != out[k] || twice[k + rows.size()] != out[k])
         say(where, name + " changes between calls with the same inputs");
-      if (rows[k]->kind == LS_OUTPUT_VALUE && out[k] <= 0)
+      const auto kind = rows[k]->kind;
+      const bool is_signed = kind == LS_OUTPUT_MARGIN || kind == LS_OUTPUT_TERMINAL_VOLTS;
+      if (!is_signed && out[k] <= 0)
         say(where, name + " is " + number_text(out[k]) + ", but its logarithm is needed: expected more than 0");
       outputs.emplace_back(id + "." + rows[k]->id, out[k]);
     }

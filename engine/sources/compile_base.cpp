@@ -196,10 +196,12 @@ void build_stages(Build& b) {
       o.unit = out.unit;
       o.description = out.description;
       o.stage = stage_row;
-      o.kind = out.kind == LS_OUTPUT_MARGIN           ? model::OutputKind::margin
-               : out.kind == LS_OUTPUT_TERMINAL_VOLTS ? model::OutputKind::terminal_volts
-                                                      : model::OutputKind::value;
-      if (o.kind == model::OutputKind::terminal_volts) o.node = b.node_of(out.terminal);
+      o.kind = out.kind == LS_OUTPUT_MARGIN             ? model::OutputKind::margin
+               : out.kind == LS_OUTPUT_TERMINAL_VOLTS   ? model::OutputKind::terminal_volts
+               : out.kind == LS_OUTPUT_TERMINAL_READING ? model::OutputKind::terminal_reading
+               : out.kind == LS_OUTPUT_TERMINAL_OHM     ? model::OutputKind::terminal_ohm
+                                                        : model::OutputKind::value;
+      if (out.kind >= LS_OUTPUT_TERMINAL_VOLTS) o.node = b.node_of(out.terminal);
       b.outputs.add(o.id, size_of(v.outputs));
       v.outputs.push_back(std::move(o));
       ++m.output_count;

@@ -247,7 +247,7 @@ class Tests {
       t.reads = model::Reads::node_volts;
       t.title += " at " + b_.node_words[at(row)] + setup_words(alternative);
       t.node_a = row;
-      t.stage = kind.source.empty() ? k_none : b_.must(b_.stages, kind.source);
+      set_stages(t, kind);
       t.place = node.place + (node.wire.empty() ? "" : ", " + node.wire + " wire");
       if (set_access(t, node.covers, node.blind_min)) add(std::move(t), i == sink && alternative.suffix.empty());
     }
@@ -270,6 +270,16 @@ class Tests {
     }
   }
 
+  void set_stages(model::Test& t, const FamilyTestKind& kind) const {
+    for (const auto& stage : words_of(kind.source)) {
+      const auto row = b_.must(b_.stages, stage);
+      if (t.stage == k_none)
+        t.stage = row;
+      else
+        t.further_stages.push_back(row);
+    }
+  }
+
   // What lies between two points: "frame_earth.across", or the first and last item where there are several.
   std::string across(const LinkPath& path, std::size_t from, std::size_t to) const {
     std::vector<std::string> items;
@@ -289,7 +299,7 @@ class Tests {
     t.title += " from " + b_.node_words[at(a)] + " to " + b_.node_words[at(b)] + setup_words(alternative);
     t.node_a = a;
     t.node_b = b;
-    t.stage = kind.source.empty() ? k_none : b_.must(b_.stages, kind.source);
+    set_stages(t, kind);
     t.place = v_.nodes[at(a)].place + " to " + v_.nodes[at(b)].place;
     auto covers = v_.nodes[at(a)].covers;
     add_missing(covers, v_.nodes[at(b)].covers);

@@ -273,8 +273,8 @@ class Checker {
         any = true;
         const auto id = r.stage + "." + r.id;
         unique(outputs_so_far, "output", r.id, id);
-        range("output '" + id + "'", "kind", r.kind, 0, 2);
-        if (r.kind == LS_OUTPUT_TERMINAL_VOLTS) known(terminals_, "output '" + id + "'", "terminal", r.terminal);
+        range("output '" + id + "'", "kind", r.kind, 0, LS_OUTPUT_TERMINAL_OHM);
+        if (r.kind >= LS_OUTPUT_TERMINAL_VOLTS) known(terminals_, "output '" + id + "'", "terminal", r.terminal);
       }
       if (!any) say(name + ": has no output");
     }
@@ -329,7 +329,8 @@ class Checker {
       case LS_READS_HARNESS_VOLTS:
       case LS_READS_HARNESS_DROP:
         known(links_, name, "link", r.subject);
-        if (!r.source.empty()) known(driving_stages_, name, "stage with terminal volts", r.source);
+        for (const auto& stage : words_of(r.source))
+          known(driving_stages_, name, "stage with terminal volts", stage);
         break;
       case LS_READS_OHMS:
         known(terminals_, name, "terminal", r.subject);

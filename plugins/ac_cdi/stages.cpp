@@ -60,8 +60,8 @@ void charge(const double* in, double* out) {
   c.primary_ohm = in[6];
   c.harness = in + count;
   const auto r = blocks::charge(blocks::ChargeSettings{}, c);
-  const double row[] = {r.capacitor_volt, r.coil_out_volt, r.primary_volt, r.coil_ground_volt,
-                        r.hot_volt,       r.foot_volt,     r.source_volt,  r.ground_volt};
+  const double row[] = {r.capacitor_volt, r.coil_out_volt, r.primary_volt,     r.hot_volt, r.foot_volt,
+                        r.source_volt,    r.ground_volt,   r.coil_ground_volt, r.hot_ohm,  r.source_ohm};
   std::memcpy(out, row, sizeof row);
 }
 
@@ -108,7 +108,8 @@ void fire(const double* in, double* out) {
   const double row[] = {r.trigger_margin,    r.spark_margin,     r.clamp_margin,    r.reserve_volt,
                         r.coil_reserve_volt, r.plug_volt_spark,  r.primary_current, r.primary_current_open,
                         r.coil_out_raw_volt, r.primary_raw_volt, own[k_speed],      r.coil_out_volt,
-                        r.primary_volt,      r.coil_ground_volt, r.ground_volt};
+                        r.primary_volt,      r.coil_lug_volt,    r.ground_lug_volt, r.coil_ground_volt,
+                        r.ground_volt};
   std::memcpy(out, row, sizeof row);
 }
 
@@ -139,12 +140,16 @@ void add_stages(plugin::Tables& t) {
   t.output("capacitor_volt", LS_OUTPUT_VALUE, "volt", "capacitor volts when the thyristor fires");
   t.output("coil_out_charging_volt", LS_OUTPUT_VALUE, "volt", "wrong-polarity peak at the output while charging");
   t.output("primary_charging_volt", LS_OUTPUT_VALUE, "volt", "wrong-polarity peak at the coil while charging");
-  t.output("coil_ground_charging_volt", LS_OUTPUT_VALUE, "volt", "peak at the coil's earth tag while charging");
   t.output("hot_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "exciter output peak", "exciter.hot");
   t.output("foot_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "exciter foot peak", "exciter.foot");
   t.output("source_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "module input peak", "control_module.source");
   t.output("ground_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "module earth peak while charging",
            "control_module.ground");
+  t.output("coil_ground_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "coil earth peak while charging",
+           "ignition_coil.ground");
+  t.output("hot_ohm", LS_OUTPUT_TERMINAL_OHM, "ohm", "source resistance at the exciter output", "exciter.hot");
+  t.output("source_ohm", LS_OUTPUT_TERMINAL_OHM, "ohm", "source resistance at the module input",
+           "control_module.source");
 
   t.stage("transfer", "gains of the discharge, per volt of the capacitor");
   for (const char* name : k_transfer_parameters) t.input(LS_INPUT_PARAMETER, name);
@@ -167,6 +172,8 @@ void add_stages(plugin::Tables& t) {
   gain("primary", "one", "primary volts as a meter shows them");
   gain("coil_ground", "one", "coil earth drop, gap holding");
   gain("ground", "one", "module earth drop, gap holding");
+  gain("coil_ground_ohm", "ohm", "coil earth drop without its lead's inductance, per ampere in the primary");
+  gain("ground_ohm", "ohm", "module earth drop without its lead's inductance, per ampere in the primary");
   gain("current", "siemens", "primary current, gap holding");
   table("current_fired", "siemens", "primary current, gap breaking at this percentage of the reserve");
   table("current_arc", "siemens", "what each volt of arc takes off it");
@@ -195,8 +202,13 @@ void add_stages(plugin::Tables& t) {
   t.output("speed_rpm", LS_OUTPUT_VALUE, "rpm", "crank speed");
   t.output("coil_out_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "output peak, negative set", "control_module.coil_out");
   t.output("primary_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "primary peak, negative set", "ignition_coil.primary");
-  t.output("coil_ground_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "coil earth drop", "ignition_coil.ground");
-  t.output("ground_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "module earth drop", "control_module.ground");
+  t.output("coil_lug_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "coil earth drop beyond its lead's inductance",
+           "ignition_coil.ground");
+  t.output("ground_lug_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt",
+           "module earth drop beyond its lead's inductance; the coil's current in the opposite sense",
+           "control_module.ground");
+  t.output("coil_ground_volt", LS_OUTPUT_TERMINAL_READING, "volt", "coil earth drop", "ignition_coil.ground");
+  t.output("ground_volt", LS_OUTPUT_TERMINAL_READING, "volt", "module earth drop", "control_module.ground");
 
   t.stage("stop", "does the kill switch stop the engine");
   t.input(LS_INPUT_PARAMETER, "kill_switch_closed_ohm");

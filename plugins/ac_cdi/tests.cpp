@@ -199,7 +199,7 @@ void primary_tests(plugin::Tables& t) {
                           .reads = LS_READS_HARNESS_VOLTS,
                           .unit = "volt",
                           .subject = link,
-                          .source = "fire",
+                          .source = "fire charge",
                           .dead_below = "fire.trigger_margin",
                           .condition = "cranking",
                           .instrument = "peak_voltmeter",

@@ -50,6 +50,7 @@ struct Form {
 /// The circuit in one diode mode.
 struct System {
   std::array<Form, k_kept> node;  ///< volts of the kept nodes
+  Form coil_ground;               ///< volts of the coil's earth tag, which is eliminated
   Form diode;                     ///< volts across the charge diode beyond its drop
   Form clamp;                     ///< volts across the reverse-clamp diode beyond its drop
   Form over_limit;                ///< volts of the capacitor's upper side above the limiter
@@ -70,43 +71,67 @@ struct System {
 
 struct Circuit {
   Matrix<k_kept> outside;  ///< harness and primary, no branch of the module
+  Vector<k_kept> to_coil_ground;  ///< the coil's earth tag from the kept nodes
   double emf, frequency, ohm, henry, farad, leak_siemens, diode_siemens, drop, limit_volt, limit_siemens;
 };
 
-System build(const Circuit& q, Mode mode, double step) {
-  constexpr std::size_t hot = k_exciter_hot, foot = k_exciter_foot, source = k_module_source, ground = k_module_ground,
-                        out = k_module_coil_out;
-  System system;
+constexpr std::size_t hot = k_exciter_hot, foot = k_exciter_foot, source = k_module_source, ground = k_module_ground,
+                      out = k_module_coil_out;
+
+/// Conductances at the kept nodes in one diode mode, the capacitor's volts held. Its upper side lies at v(out) + capacitor
+/// volts; branches from there are stamped at `out`.
+Matrix<k_kept> nodal(const Circuit& q, Mode mode) {
   Matrix<k_kept> y = q.outside;
+  join(y, out, ground, q.leak_siemens);
+  if (mode == k_limited) join(y, out, ground, q.limit_siemens);
+  if (mode == k_charging || mode == k_limited) join(y, source, out, q.diode_siemens);
+  if (mode == k_clamped) join(y, ground, source, q.diode_siemens);
+  return y;
+}
+
+/// What a meter's load works against at `node` in this mode: everything there, the exciter's own winding included.
+double source_ohm(const Circuit& q, Mode mode, std::size_t node) {
+  auto y = nodal(q, mode);
+  const double reactance = 2 * std::numbers::pi * q.frequency * q.henry;
+  join(y, hot, foot, 1 / std::hypot(q.ohm, reactance));
+  std::array<Vector<1>, k_kept> v{};
+  v[node][0] = 1;
+  solve_symmetric(y, v);
+  return v[node][0];
+}
+
+System build(const Circuit& q, Mode mode, double step) {
+  System system;
+  Matrix<k_kept> y = nodal(q, mode);
   std::array<Vector<3>, k_kept> v{};  // right-hand sides for unit current, unit capacitor volts, constants
   v[hot][0] = 1;
   v[foot][0] = -1;
   const bool charging = mode == k_charging || mode == k_limited;
-  // The capacitor's upper side lies at v(out) + capacitor volts; branches from there are stamped at `out`.
-  join(y, out, ground, q.leak_siemens);
   v[out][1] -= q.leak_siemens;
   v[ground][1] += q.leak_siemens;
   if (mode == k_limited) {
-    join(y, out, ground, q.limit_siemens);
     v[out][1] -= q.limit_siemens;
     v[ground][1] += q.limit_siemens;
     v[out][2] += q.limit_siemens * q.limit_volt;
     v[ground][2] -= q.limit_siemens * q.limit_volt;
   }
   if (charging) {
-    join(y, source, out, q.diode_siemens);
     v[source][1] += q.diode_siemens;
     v[out][1] -= q.diode_siemens;
     v[source][2] += q.diode_siemens * q.drop;
     v[out][2] -= q.diode_siemens * q.drop;
   }
   if (mode == k_clamped) {
-    join(y, ground, source, q.diode_siemens);
     v[ground][2] += q.diode_siemens * q.drop;
     v[source][2] -= q.diode_siemens * q.drop;
   }
   solve_symmetric(y, v);
-  for (std::size_t k = 0; k < k_kept; ++k) system.node[k] = {v[k][0], v[k][1], v[k][2]};
+  for (std::size_t k = 0; k < k_kept; ++k) {
+    system.node[k] = {v[k][0], v[k][1], v[k][2]};
+    system.coil_ground.current += q.to_coil_ground[k] * v[k][0];
+    system.coil_ground.volt += q.to_coil_ground[k] * v[k][1];
+    system.coil_ground.constant += q.to_coil_ground[k] * v[k][2];
+  }
   const Form top{system.node[out].current, system.node[out].volt + 1, system.node[out].constant};
   system.diode = system.node[source] - top;
   system.diode.constant -= q.drop;
@@ -203,7 +228,10 @@ class March {
     r.source_volt = source_ + k_nothing_volt;
     r.foot_volt = foot_ + k_nothing_volt;
     r.ground_volt = ground_ + k_nothing_volt;
+    r.coil_ground_volt = coil_ground_ + k_nothing_volt;
     r.coil_out_volt = out_ + k_nothing_volt;
+    r.hot_ohm = source_ohm(circuit_, hot_mode_, k_exciter_hot);
+    r.source_ohm = source_ohm(circuit_, source_mode_, k_module_source);
     return r;
   }
   /// Volts of the kept nodes when coil_out was highest.
@@ -392,17 +420,35 @@ class March {
   /// Takes the peaks of the piece from now to `end`, both in the present mode.
   void watch(const Moment& end) {
     const auto& node = system_[mode_].node;
-    for (const auto& [form, peak] : {std::pair{&node[k_exciter_hot], &hot_}, {&node[k_module_source], &source_}}) {
-      const double most = std::max(form->of(now_.x), form->of(end.x));
+    const auto higher = [&](const Form& form, double& peak, Mode& mode) {
+      const double most = std::max(form.of(now_.x), form.of(end.x));
       // A sine rises by two percent at most between two points of the grid.
-      if (most > 0.97 * *peak) *peak = std::max({*peak, form->of(end.x), crest_between(*form, end)});
-    }
+      if (most <= 0.97 * peak) return;
+      const double crest = std::max(form.of(end.x), crest_between(form, end));
+      if (crest <= peak) return;
+      peak = crest;
+      mode = mode_;
+    };
+    higher(node[k_exciter_hot], hot_, hot_mode_);
+    higher(node[k_module_source], source_, source_mode_);
     foot_ = std::max(foot_, std::abs(node[k_exciter_foot].of(end.x)));
-    ground_ = std::max(ground_, std::abs(node[k_module_ground].of(end.x)));
-    const double out = node[k_module_coil_out].of(end.x);
-    if (out <= out_) return;
-    out_ = out;
+    earth(node[k_module_ground], end, ground_);
+    earth(system_[mode_].coil_ground, end, coil_ground_);
+    const double out_now = node[k_module_coil_out].of(end.x);
+    if (out_now <= out_) return;
+    out_ = out_now;
     for (std::size_t k = 0; k < k_kept; ++k) at_out_[k] = node[k].of(end.x);
+  }
+
+  /// Largest magnitude at an earth tag: of either sign, and also in a piece between two events, where a short pulse of
+  /// charging current begins and ends at nothing.
+  void earth(const Form& form, const Moment& end, double& peak) const {
+    const double most = std::max(std::abs(form.of(now_.x)), std::abs(form.of(end.x)));
+    const bool whole = end.t - now_.t > 0.99 * step_;
+    if (whole && most <= 0.97 * peak) return;
+    peak = std::max(peak, most);
+    const double sign = slope_at(form, now_) > 0 ? 1 : -1;
+    peak = std::max(peak, crest_between({sign * form.current, sign * form.volt, sign * form.constant}, end));
   }
 
   Circuit circuit_;
@@ -412,7 +458,8 @@ class March {
   Mode mode_ = k_off;
   Moment now_;
   bool on_grid_ = true;
-  double hot_ = 0, source_ = 0, foot_ = 0, ground_ = 0, out_ = 0;
+  double hot_ = 0, source_ = 0, foot_ = 0, ground_ = 0, coil_ground_ = 0, out_ = 0;
+  Mode hot_mode_ = k_off, source_mode_ = k_off;
   Vector<k_kept> at_out_{};
 };
 
@@ -424,6 +471,13 @@ ChargeOutputs charge(const ChargeSettings& settings, const ChargeInputs& in) {
   const auto y6 = without_last(y7);
   Circuit circuit;
   circuit.outside = without_last(y6);
+  // The coil's two nodes carry no current of the module's: volts there follow from those of the kept nodes.
+  Vector<k_kept> to_primary;
+  for (std::size_t k = 0; k < k_kept; ++k) {
+    to_primary[k] = -y6[k_coil_primary][k] / y6[k_coil_primary][k_coil_primary];
+    circuit.to_coil_ground[k] =
+        -(y7[k_coil_ground][k] + y7[k_coil_ground][k_coil_primary] * to_primary[k]) / y7[k_coil_ground][k_coil_ground];
+  }
   circuit.emf = emf_at_speed(in.emf_volt, in.speed_rpm, settings.reference_rpm);
   circuit.frequency = in.speed_rpm / 60 * settings.pole_pairs;
   circuit.ohm = in.exciter_ohm;
@@ -437,15 +491,9 @@ ChargeOutputs charge(const ChargeSettings& settings, const ChargeInputs& in) {
   March march(circuit, settings.firing_turn * 60 / in.speed_rpm, settings.diode_end_ohm);
   march.run();
   ChargeOutputs result = march.result();
-  const auto& kept = march.nodes_at_highest_out();
   double primary = 0;
-  for (std::size_t k = 0; k < k_kept; ++k) primary -= y6[k_coil_primary][k] * kept[k];
-  primary /= y6[k_coil_primary][k_coil_primary];
-  double coil_ground = -y7[k_coil_ground][k_coil_primary] * primary;
-  for (std::size_t k = 0; k < k_kept; ++k) coil_ground -= y7[k_coil_ground][k] * kept[k];
-  coil_ground /= y7[k_coil_ground][k_coil_ground];
+  for (std::size_t k = 0; k < k_kept; ++k) primary += to_primary[k] * march.nodes_at_highest_out()[k];
   result.primary_volt = std::max(primary, 0.0) + k_nothing_volt;
-  result.coil_ground_volt = std::max(coil_ground, 0.0) + k_nothing_volt;
   return result;
 }
 

@@ -45,7 +45,9 @@ struct ChargeInputs {
 struct ChargeOutputs {
   double capacitor_volt = 0;                                             ///< when the capacitor is discharged
   double hot_volt = 0, foot_volt = 0, source_volt = 0, ground_volt = 0;  ///< to earth
-  double coil_out_volt = 0, primary_volt = 0, coil_ground_volt = 0;      ///< to earth, while charging (wrong polarity)
+  double coil_ground_volt = 0;                                           ///< to earth
+  double coil_out_volt = 0, primary_volt = 0;  ///< to earth, while charging (wrong polarity)
+  double hot_ohm = 0, source_ohm = 0;          ///< source resistance behind hot and source at their peaks
 };
 
 /// Throws nothing; values must be finite and > 0 (the caller checks).

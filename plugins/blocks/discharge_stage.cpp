@@ -409,6 +409,8 @@ DischargeGains discharge(const DischargeSettings& settings, const DischargeInput
                             });
   gains.coil_ground = floored(coil_ground.value);
   gains.ground = floored(ground.value);
+  gains.coil_ground_ohm = behind_meter(q.coil_ground) / gains.current;
+  gains.ground_ohm = behind_meter({-q.ground.volt, -q.ground.current}) / gains.current;
   burn(q, earths, in, step, c, plug, gains);
   return gains;
 }

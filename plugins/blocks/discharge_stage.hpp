@@ -52,7 +52,8 @@ struct DischargeGains {
   std::array<double, k_break_fractions.size()> tower_at_break{};  ///< tower over plug volts as the gap breaks
   double coil_out_raw = 0, primary_raw = 0;                       ///< instantaneous, 15 ns after the switch closes
   double coil_out = 0, primary = 0, coil_ground = 0, ground = 0;  ///< as the meter shows them, magnitudes
-  double current = 0;                                             ///< primary ampere, gap unbroken
+  double coil_ground_ohm = 0, ground_ohm = 0;  ///< drops without the leads' inductance, per primary ampere
+  double current = 0;                          ///< primary ampere, gap unbroken
   std::array<double, k_break_fractions.size()> current_fired{};   ///< ampere per volt, by break fraction
   std::array<double, k_break_fractions.size()> current_arc{};     ///< what each volt of arc takes off, ampere
   std::array<double, k_break_fractions.size()> coil_ground_fired{}, ground_fired{};  ///< as the meter shows them

@@ -67,6 +67,9 @@ FiringOutputs fire(const FiringInputs& in, const DischargeGains& gains) {
   };
   out.coil_ground_volt = earth(gains.coil_ground, gains.coil_ground_fired);
   out.ground_volt = earth(gains.ground, gains.ground_fired);
+  const double ampere = (1 - weight) * out.primary_current_open + weight * out.primary_current;
+  out.coil_lug_volt = ampere * gains.coil_ground_ohm;
+  out.ground_lug_volt = -ampere * gains.ground_ohm;
   out.coil_out_volt = volt * gains.coil_out + k_nothing;
   out.primary_volt = volt * gains.primary + k_nothing;
   out.coil_out_raw_volt = instant * gains.coil_out_raw + k_nothing;

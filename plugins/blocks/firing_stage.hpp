@@ -27,6 +27,7 @@ struct FiringOutputs {
   double primary_current = 0;       ///< ampere, gap firing
   double primary_current_open = 0;  ///< ampere, gap holding
   double coil_out_volt = 0, primary_volt = 0, coil_ground_volt = 0, ground_volt = 0;  ///< as the meter shows them
+  double coil_lug_volt = 0, ground_lug_volt = 0;  ///< earth drops beyond the leads' inductance; the module's < 0
   double coil_out_raw_volt = 0, primary_raw_volt = 0;                                 ///< instantaneous
 };
 

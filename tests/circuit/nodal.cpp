@@ -78,6 +78,17 @@ TEST_CASE("an unplugged or broken element opens the path, a chafed wire adds one
   CHECK(c.resistance(0, severe, {}) == Approx(10 + 1 / (1.0 / 2 + 1.0 / 50)).epsilon(1e-5));
 }
 
+TEST_CASE("gigaohms are read behind milliohms, and a floating point reads over every meter's range", "[circuit][oracle]") {
+  // Four sound switches of a gigaohm each behind wires of a tenth of a milliohm: 250 megohm.
+  auto v = resistors(9, {{1, 2, 1e-4}, {2, 3, 1e-4}, {3, 4, 1e-4}, {4, 0, 1e9}, {3, 5, 1e-4}, {5, 0, 1e9},
+                         {2, 6, 1e-4}, {6, 0, 1e9}, {1, 7, 1e-4}, {7, 0, 1e9}, {8, 9, 1e-6}},
+                     {{1, 0}, {8, 0}, {8, 9}});
+  circuit::Circuit c(v);
+  CHECK(c.resistance(0, {}, {}) == Approx(2.5e8).epsilon(0.02));
+  CHECK(c.resistance(1, {}, {}) > 5e10);
+  CHECK(c.resistance(2, {}, {}) < 0.01);
+}
+
 TEST_CASE("an inductive source into a resistor divides by the complex impedance", "[circuit][oracle]") {
   auto v = toy::make_vehicle();
   v->parameters.push_back({.id = "emf", .unit = "volt", .typical = 4});
@@ -100,6 +111,129 @@ TEST_CASE("an inductive source into a resistor divides by the complex impedance"
   const double expected = 4 * 1000 / std::abs(std::complex<double>(1200, w * 0.2));
   CHECK(c.reading(v->tests[0], solution, 1e12) == Approx(expected).epsilon(1e-4));
   CHECK(c.reading(v->tests[0], solution, 1e12) < 4);
+}
+
+TEST_CASE("a source is solved alike whether a stage holds terminals in its zone or not", "[circuit][oracle]") {
+  // 4 V behind 200 ohm, 1000 ohm to node 2, 300 ohm from there to earth; node 3 hangs on node 2.
+  auto v = toy::make_vehicle();
+  v->parameters.push_back({.id = "emf", .unit = "volt", .typical = 4});
+  v->parameters.push_back({.id = "frequency", .unit = "hertz", .typical = 300});
+  for (const char* id : {"hot", "lifted", "beyond"}) v->nodes.push_back({.id = id});
+  v->elements.push_back(
+      {.id = "coil", .a = 1, .b = 0, .resistance_ohm = 200, .emf_parameter = 3, .frequency_parameter = 4});
+  v->elements.push_back({.id = "load", .a = 1, .b = 2, .resistance_ohm = 1000});
+  v->elements.push_back({.id = "earth", .a = 2, .b = 0, .resistance_ohm = 300});
+  v->elements.push_back({.id = "wire", .a = 2, .b = 3, .resistance_ohm = 0.01});
+  model::Test test;
+  test.unit = "volt";
+  test.reads = model::Reads::node_volts;
+  test.scene = 0;
+  for (Index node : {1, 2, 3}) {
+    test.node_a = node;
+    v->tests.push_back(test);
+  }
+  circuit::Circuit without(v);
+  auto w = std::make_shared<model::Vehicle>(*v);
+  w->stages.push_back(w->stages[0]);  // its answers do not matter
+  w->stages[1].inputs = {{model::StageInput::Kind::terminal, 2, model::k_none},
+                         {model::StageInput::Kind::terminal, 3, model::k_none}};
+  w->stages[1].scalar_count = 0;
+  w->stages[1].terminal_count = 2;
+  w->stages[1].first_output = 0;
+  circuit::Circuit with(w);
+  const double expected[] = {4.0 * 1300 / 1500, 4.0 * 300 / 1500, 4.0 * 300 / 1500};
+  for (std::size_t k = 0; k < 3; ++k) {
+    CHECK(without.reading(v->tests[k], without.solve(0, {}, {}), 1e12) == Approx(expected[k]).epsilon(1e-6));
+    CHECK(with.reading(w->tests[k], with.solve(0, {}, {}), 1e12) == Approx(expected[k]).epsilon(1e-6));
+  }
+}
+
+namespace {
+
+/// A source of 100 V at terminal 1 and -40 V at terminal 3, 6 megohm behind the first; a meter on terminal 3 shows 55 V.
+/// The next stage has 70 V at terminal 1 and 10 V at terminal 3.
+class Sources : public model::StagePhysics {
+ public:
+  void evaluate(Index stage, std::size_t, std::span<const double>, std::span<double> out,
+                std::span<std::int32_t> regimes) const override {
+    const std::vector<double> first{100, -40, 6e6, 55}, second{70, 10};
+    const auto& row = stage == 0 ? first : second;
+    std::copy(row.begin(), row.end(), out.begin());
+    regimes[0] = -1;
+  }
+};
+
+std::shared_ptr<model::Vehicle> two_sources() {
+  using Kind = model::OutputKind;
+  auto v = resistors(4, {{1, 2, 10}, {2, 3, 30}, {2, 4, 1e7}}, {});
+  v->stages.clear();
+  v->outputs.clear();
+  v->regimes.clear();
+  const std::vector<std::vector<std::pair<Kind, Index>>> rows{
+      {{Kind::terminal_volts, 1}, {Kind::terminal_volts, 3}, {Kind::terminal_ohm, 1}, {Kind::terminal_reading, 3}},
+      {{Kind::terminal_volts, 1}, {Kind::terminal_volts, 3}}};
+  for (const auto& outputs : rows) {
+    model::Stage stage{.id = "s"};
+    for (Index terminal : {1, 3}) stage.inputs.push_back({model::StageInput::Kind::terminal, terminal, model::k_none});
+    stage.terminal_count = 2;
+    stage.first_output = static_cast<Index>(v->outputs.size());
+    for (const auto& [kind, node] : outputs) {
+      model::Output output{.id = "s.out", .unit = "volt", .stage = static_cast<Index>(v->stages.size())};
+      output.kind = kind;
+      output.node = node;
+      v->outputs.push_back(output);
+      ++stage.output_count;
+    }
+    v->stages.push_back(stage);
+  }
+  v->physics = std::make_shared<Sources>();
+  return v;
+}
+
+model::Test volts_at(Index node, Index stage, std::vector<Index> further = {}) {
+  model::Test test;
+  test.unit = "volt";
+  test.reads = model::Reads::node_volts;
+  test.scene = 0;
+  test.node_a = node;
+  test.stage = stage;
+  test.further_stages = std::move(further);
+  return test;
+}
+
+}  // namespace
+
+TEST_CASE("a meter works against the source resistance a stage states, shared out as the volts are", "[circuit][oracle]") {
+  auto v = two_sources();
+  circuit::Circuit c(v);
+  const auto& s = c.solve(0, {}, {});
+  const auto reads = [&](Index node, double meter) { return c.reading(volts_at(node, 0), s, meter); };
+  // Node 2 lies a quarter of the way from 100 V to -40 V; it has three quarters of terminal 1's resistance.
+  CHECK(reads(1, 1e15) == Approx(100).epsilon(1e-6));
+  CHECK(reads(2, 1e15) == Approx(65).epsilon(1e-6));
+  CHECK(reads(1, 2e6) == Approx(100 * 2.0 / (2 + 6)).epsilon(1e-6));
+  CHECK(reads(2, 2e6) == Approx(65 * 2.0 / (2 + 4.5)).epsilon(1e-4));
+  CHECK(reads(4, 2e6) == Approx(65 * 2.0 / (2 + 4.5 + 10)).epsilon(1e-3));  // and the joint on its way
+  CHECK(c.reading(volts_at(1, 1), c.solve(0, {}, {}), 2e6) == Approx(70).epsilon(1e-6));  // nothing stated there
+}
+
+TEST_CASE("a terminal shows its own reading, the harness beyond it what it sees there", "[circuit][unit]") {
+  auto v = two_sources();
+  circuit::Circuit c(v);
+  const auto& s = c.solve(0, {}, {});
+  CHECK(c.reading(volts_at(3, 0), s, 1e15) == 55);
+  CHECK(c.reading(volts_at(2, 0), s, 1e15) == Approx(100 - 140.0 / 4).epsilon(1e-6));
+}
+
+TEST_CASE("a test of several stages shows the largest magnitude", "[circuit][unit]") {
+  auto v = two_sources();
+  circuit::Circuit c(v);
+  const auto& s = c.solve(0, {}, {});
+  CHECK(c.reading(volts_at(1, 1, {0}), s, 1e15) == Approx(100).epsilon(1e-6));
+  CHECK(c.reading(volts_at(3, 1, {0}), s, 1e15) == Approx(55).epsilon(1e-6));
+  v->outputs[3].kind = model::OutputKind::value;  // no reading of its own: -40 V, by magnitude
+  circuit::Circuit plain(v);
+  CHECK(plain.reading(volts_at(3, 1, {0}), plain.solve(0, {}, {}), 1e15) == Approx(40).epsilon(1e-6));
 }
 
 namespace {
