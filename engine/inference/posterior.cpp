@@ -11,6 +11,8 @@ namespace lostspark::inference {
 namespace {
 
 constexpr std::size_t k_most_pairs = 500;        // evaluated coarsely, by prior times the better single's likelihood
+constexpr double k_fine_share = 0.01;            // of the mass: single faults above it are evaluated on fine cells
+constexpr double k_gone = -1e300;
 constexpr std::size_t k_most_pair_patterns = 12;
 constexpr std::size_t k_most_refined = 60;       // evaluated on medium cells, likeliest candidates first
 
@@ -37,7 +39,20 @@ class Updater {
     add_cell({}, {}, impl_->observations.healthy_log_weight + finding({}, {}), healthy_, healthy_branches_,
              healthy_shares_);
     single_log_.assign(modes, -1e300);
-    for (std::size_t m = 0; m < modes; ++m) single(static_cast<Index>(m));
+    // A first look on medium cells; fine ones where a mode holds enough for severity to matter.
+    std::vector<std::pair<std::size_t, std::size_t>> cells_of(modes);
+    std::vector<double> mass(modes);
+    for (std::size_t m = 0; m < modes; ++m) {
+      cells_of[m].first = impl_->cells.size();
+      mass[m] = single(static_cast<Index>(m), k_medium);
+      cells_of[m].second = impl_->cells.size();
+    }
+    const double first_look = total();
+    for (std::size_t m = 0; m < modes; ++m) {
+      if (!c_.modes[m].electrical || mass[m] < first_look + std::log(k_fine_share)) continue;
+      for (std::size_t k = cells_of[m].first; k < cells_of[m].second; ++k) impl_->cells[k].log_prior = k_gone;
+      single(static_cast<Index>(m), k_fine);
+    }
     const double singles = total();
     if (with_pairs_) pairs(singles);
     else impl_->unexplored = 0.5 * c_.mode_odds_sum / (1 + 0.5 * c_.mode_odds_sum);
@@ -85,7 +100,8 @@ class Updater {
       if (impl_->observations.list[o].finding) shares_.back()[o] = finding_shares_[o];
   }
 
-  void single(Index mode) {
+  /// All cells of a single fault, at most this fine; returns the log of their sum.
+  double single(Index mode, int finest) {
     const auto& table = c_.modes[mode];
     double sum = -1e300;
     for (const auto& pattern : impl_->observations.patterns[mode]) {
@@ -111,7 +127,7 @@ class Updater {
         continue;
       }
       // Unlikely patterns need no fine severity.
-      const int level = pattern.log_probability < std::log(0.25) ? k_medium : k_fine;
+      const int level = pattern.log_probability < std::log(0.25) ? k_medium : finest;
       cell.cell.level = level;
       for (std::size_t k = 0; k < table.count(level); ++k) {
         cell.cell.cell_a = static_cast<std::uint32_t>(k);
@@ -123,6 +139,7 @@ class Updater {
     }
     single_log_[mode] = sum - c_.log_odds[mode] - impl_->observations.log_weight[mode] -
                         impl_->observations.log_complaint[mode];
+    return sum;
   }
 
   void evaluate(const WeightedCell& cell, Activity activity, double log_prior) {

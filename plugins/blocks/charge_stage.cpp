@@ -443,11 +443,11 @@ class March {
   /// Largest magnitude at an earth tag: of either sign, and also in a piece between two events, where a short pulse of
   /// charging current begins and ends at nothing.
   void earth(const Form& form, const Moment& end, double& peak) const {
-    const double most = std::max(std::abs(form.of(now_.x)), std::abs(form.of(end.x)));
-    const bool whole = end.t - now_.t > 0.99 * step_;
-    if (whole && most <= 0.97 * peak) return;
+    const double length = end.t - now_.t, most = std::max(std::abs(form.of(now_.x)), std::abs(form.of(end.x)));
+    if (length > 0.99 * step_ && most <= 0.97 * peak) return;
     peak = std::max(peak, most);
-    const double sign = slope_at(form, now_) > 0 ? 1 : -1;
+    const double slope = slope_at(form, now_), sign = slope > 0 ? 1 : -1;
+    if (most + std::abs(slope) * length <= peak) return;
     peak = std::max(peak, crest_between({sign * form.current, sign * form.volt, sign * form.constant}, end));
   }
 
