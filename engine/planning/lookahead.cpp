@@ -110,6 +110,7 @@ Lookahead::Place Lookahead::after_fail(const Place& at, int repair, bool swap, d
 double Lookahead::no_test(const double* b, const Place& at) {
   Entry& e = entry(mix(at.key ^ mix(at.setup + 1)) | 1);
   // A look into the table counts as well, or the work behind one evaluation would not be bounded.
+  if (aborted_) return 0;
   if (++nodes_ > limit_ || ((nodes_ & 63) == 0 && stop_ && stop_())) aborted_ = true;
   if (e.no_test >= 0) return e.no_test;
   const double cost = order_.cost({b, static_cast<std::size_t>(flat_.n)}, at.mass, at.off, repaired_, swapped_);
