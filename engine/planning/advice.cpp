@@ -3,13 +3,17 @@
 #include <algorithm>
 #include <cmath>
 
-#include "planning/no_test_cost.hpp"
+#include "planning/job_problem.hpp"
+#include "planning/planner.hpp"
 
 namespace lostspark::planning {
 namespace {
 
 constexpr double k_least_gain_bits = 0.01;   // below this a test tells nothing worth a walk to the bench
-constexpr std::size_t k_costed_tests = 16;   // tests whose expected cost is looked up, best by bits per minute
+constexpr std::size_t k_costed_tests = 40;   // tests whose expected cost is looked up, half by bits, half by bits per minute
+constexpr double k_least_cures = 0.02;       // repairs less likely to end the job are not listed
+constexpr std::size_t k_nodes = 4000;        // node evaluations an advice
+constexpr std::size_t k_fault_sets = 150;    // sets of needed repairs looked at
 
 bool contains(const std::vector<Index>& list, Index value) {
   return std::find(list.begin(), list.end(), value) != list.end();
@@ -56,102 +60,62 @@ Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
     advice.covers_to_open = covers_to_open(v, v.tests[gain.test].covers, bench.covers_off);
     tests.push_back(std::move(advice));
   }
-  std::stable_sort(tests.begin(), tests.end(), [](const Advice& a, const Advice& b) {
-    return a.gain_bits_per_min > b.gain_bits_per_min;
-  });
   std::erase_if(tests, [](const Advice& a) { return a.gain_bits < k_least_gain_bits; });
-
-  // Expected cost of mending now, and after the result of each promising test.
+  const auto by_rate = [](const Advice& a, const Advice& b) { return a.gain_bits_per_min > b.gain_bits_per_min; };
+  const auto by_gain = [](const Advice& a, const Advice& b) { return a.gain_bits > b.gain_bits; };
+  const std::size_t half = std::min(tests.size(), k_costed_tests / 2);
   std::vector<Index> costed;
-  for (std::size_t k = 0; k < std::min(tests.size(), k_costed_tests); ++k) costed.push_back(tests[k].test);
-  const auto tables = posterior.outcome_tables(costed);
-  const auto sets = posterior.fault_sets(1e-7);
-  std::vector<std::vector<Index>> classes;
-  std::vector<double> probability;
-  for (const auto& set : sets) {
-    std::vector<Index> repairs;
-    for (Index mode : set.modes)
-      if (!contains(repairs, v.modes[mode].repair)) repairs.push_back(v.modes[mode].repair);
-    classes.push_back(std::move(repairs));
-    probability.push_back(set.probability);
-  }
-  const auto now = no_test_cost(v, workshop, bench, classes, probability);
-  plan.no_test_cost_min = now.cost_min;
-  double best_test_cost = std::numeric_limits<double>::infinity();
-  for (std::size_t k = 0; k < tests.size(); ++k) {
-    if (k >= tables.size()) {
-      tests[k].expected_cost_min = tests[k].access_min + now.cost_min;
+  std::stable_sort(tests.begin(), tests.end(), by_gain);
+  for (std::size_t k = 0; k < half; ++k) costed.push_back(tests[k].test);
+  std::stable_sort(tests.begin(), tests.end(), by_rate);
+  for (const auto& a : tests)
+    if (costed.size() < k_costed_tests && !contains(costed, a.test)) costed.push_back(a.test);
+
+  const auto job = job_problem(posterior, bench, costed);
+  PlannerOptions options;
+  options.exact = false;
+  options.nodes = k_nodes;
+  options.fault_sets = k_fault_sets;
+  const auto decision = decide(job.problem, job.state, options);
+  plan.no_test_cost_min = decision.no_test_cost;
+  plan.nothing_separates = tests.empty() && posterior.nothing_wrong() < 0.5;
+  for (auto& a : tests) a.expected_cost_min = a.access_min + decision.no_test_cost;
+  for (const auto& option : decision.options) {
+    if (option.action.kind == ActionKind::test) {
+      const auto found = std::find_if(tests.begin(), tests.end(), [&](const Advice& a) {
+        return a.test == job.tests[option.action.index];
+      });
+      found->expected_cost_min = option.cost;
+      plan.steps.push_back(*found);
+      tests.erase(found);
       continue;
     }
-    BenchState after = bench;
-    for (Index cover : tests[k].covers_to_open) after.covers_off.push_back(cover);
-    double cost = tests[k].access_min;
-    for (std::size_t o = 0; o < tables[k].outcomes; ++o) {
-      double p = 0;
-      for (std::size_t c = 0; c < tables[k].repairs.size(); ++c) p += tables[k].probability[c * tables[k].outcomes + o];
-      if (p < 1e-9) continue;
-      cost += p * no_test_cost(v, workshop, after, tables[k].repairs,
-                               {tables[k].probability.data() + o, tables[k].probability.size() - o},
-                               tables[k].outcomes).cost_min;
-    }
-    tests[k].expected_cost_min = cost;
-    best_test_cost = std::min(best_test_cost, cost);
-  }
-
-  // Repairs: the one to begin with, and the others that could end the job, by probability per cost.
-  std::vector<Advice> repairs;
-  for (std::size_t r = 0; r < v.repairs.size(); ++r) {
-    const double cures = posterior.cures(static_cast<Index>(r));
-    if (cures < 0.02) continue;
     Advice advice;
+    advice.expected_cost_min = option.cost;
+    if (option.action.kind == ActionKind::refer) {
+      // Only where it is the best, and something is likely wrong.
+      if (!(option.action == decision.action) || posterior.nothing_wrong() >= 0.5) continue;
+      advice.kind = StepKind::refer;
+      advice.access_min = 0.5;
+      plan.steps.push_back(std::move(advice));
+      continue;
+    }
+    const Index r = job.repairs[option.action.index];
+    if (r < 0) continue;  // the check by itself is not offered as a step: a repair's check comes with it
     advice.kind = StepKind::repair;
-    advice.repair = static_cast<Index>(r);
-    advice.cures = cures;
+    advice.repair = r;
+    advice.cures = posterior.cures(r);
+    if (advice.cures < k_least_cures && !(option.action == decision.action)) continue;
     advice.price = v.repairs[r].price;
     advice.covers_to_open = covers_to_open(v, v.repairs[r].covers, bench.covers_off);
     advice.access_min = v.repairs[r].labour_min;
     for (Index cover : advice.covers_to_open)
       advice.access_min += v.covers[cover].remove_min + v.covers[cover].refit_min;
     advice.access_min = std::max(advice.access_min, 0.5);
-    // Cost of beginning here: this repair, then the p/c order for what is left.
-    auto rest = classes;
-    auto mass = probability;
-    double left = 0;
-    for (std::size_t c = 0; c < rest.size(); ++c) {
-      const bool helped = contains(rest[c], static_cast<Index>(r));
-      std::erase(rest[c], static_cast<Index>(r));
-      if (helped && rest[c].empty()) mass[c] *= 1 - v.repairs[r].success;
-      if (!helped && rest[c].empty()) mass[c] = 0;
-      left += mass[c];
-    }
-    BenchState after = bench;
-    for (Index cover : advice.covers_to_open) after.covers_off.push_back(cover);
-    double cost = repair_minutes(v, workshop, static_cast<Index>(r));
-    for (Index cover : advice.covers_to_open) cost += v.covers[cover].remove_min + v.covers[cover].refit_min;
-    if (left > 0) cost += left * no_test_cost(v, workshop, after, rest, mass).cost_min;
-    advice.expected_cost_min = cost;
-    repairs.push_back(std::move(advice));
+    plan.steps.push_back(std::move(advice));
   }
-  std::stable_sort(repairs.begin(), repairs.end(), [](const Advice& a, const Advice& b) {
-    return a.expected_cost_min < b.expected_cost_min;
-  });
-  plan.nothing_separates = tests.empty() && posterior.nothing_wrong() < 0.5;
-
-  Advice refer;
-  refer.kind = StepKind::refer;
-  refer.access_min = 0.5;
-  refer.expected_cost_min = workshop.refer_min;
-
-  const double repair_cost = repairs.empty() ? std::numeric_limits<double>::infinity() : repairs.front().expected_cost_min;
-  const bool stop = std::min(repair_cost, workshop.refer_min) <= best_test_cost;
-  if (stop && repair_cost <= workshop.refer_min && !repairs.empty()) {
-    plan.steps.push_back(repairs.front());
-    repairs.erase(repairs.begin());
-  } else if (stop && workshop.refer_min < repair_cost && posterior.nothing_wrong() < 0.5) {
-    plan.steps.push_back(refer);
-  }
+  // Tests that were not costed stay listed, by bits per minute.
   plan.steps.insert(plan.steps.end(), tests.begin(), tests.end());
-  plan.steps.insert(plan.steps.end(), repairs.begin(), repairs.end());
   return plan;
 }
 

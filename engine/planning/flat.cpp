@@ -59,7 +59,13 @@ Flat::Flat(const Problem& p, const JobState& s, std::size_t most)
   for (std::size_t t = 0; t < p.tests.size(); ++t) {
     if (s.tested[t]) continue;
     const auto& test = p.tests[t];
-    tests.push_back({test.minutes, test.needs, test.setup, test.outcomes, row, static_cast<int>(t)});
+    tests.push_back({test.minutes, test.needs, test.setup, test.outcomes, row, static_cast<int>(t),
+                     static_cast<int>(tests.size())});
+    for (std::size_t other = 0; test.twins >= 0 && other + 1 < tests.size(); ++other)
+      if (p.tests[tests[other].origin].twins == test.twins) {
+        std::swap(tests.back().next_twin, tests[other].next_twin);
+        break;
+      }
     for (int o = 0; o < test.outcomes; ++o)
       for (int h : kept) rows.push_back(test.p[static_cast<std::size_t>(h) * test.outcomes + o]);
     row += test.outcomes;

@@ -15,6 +15,7 @@ struct Flat {
     CoverMask needs = 0;
     int setup = 0, outcomes = 0, row = 0;    ///< first of its rows
     int origin = 0;
+    int next_twin = 0;                       ///< ring of the tests that tell the same; itself: none
   };
   struct Repair {
     double minutes = 0, price = 0, swap_minutes = k_no_swap;

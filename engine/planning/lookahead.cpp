@@ -170,13 +170,13 @@ void Lookahead::find_steps(int ply, const Place& at, double room, bool root) {
   for (auto& s : steps) {
     s.q = s.spent;
     bool certain = false;
-    tested_[s.index] = 1;
+    set_tested(s.index, 1);
     for (int o = 0; o < flat_.tests[s.index].outcomes && !certain; ++o) {
       const double mass = after_outcome(b, s.index, o, child);
       certain = mass >= worth;
       if (!certain && mass > 0) s.q += no_test(child, after_test(at, s.index, o, mass));
     }
-    tested_[s.index] = 0;
+    set_tested(s.index, 0);
     if (aborted_) return;
     if (!certain) steps[kept++] = s;
   }
@@ -223,7 +223,7 @@ double Lookahead::test_value(int ply, int depth, const Place& at, const Step& st
   const double floor_now = least(b, at.off | flat_.tests[t].needs);
   double sum = step.spent, floor_left = floor_now;
   if (sum + floor_left >= bound) return sum + floor_left;
-  tested_[t] = 1;
+  set_tested(t, 1);
   for (int o = 0; o < flat_.tests[t].outcomes && !aborted_; ++o) {
     const double mass = after_outcome(b, t, o, child);
     if (mass <= 0) continue;
@@ -234,7 +234,7 @@ double Lookahead::test_value(int ply, int depth, const Place& at, const Step& st
       break;
     }
   }
-  tested_[t] = 0;
+  set_tested(t, 0);
   return sum;
 }
 

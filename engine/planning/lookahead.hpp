@@ -64,6 +64,11 @@ class Lookahead {
   void find_steps(int ply, const Place& at, double room, bool root);
   void screen(const double* belief, const Place& at, double room, std::vector<Step>& steps, std::size_t most);
   Entry& entry(std::uint64_t key);
+  void set_tested(int test, char done) {
+    int t = test;
+    do tested_[t] = done;
+    while ((t = flat_.tests[t].next_twin) != test);
+  }
   double* belief(int ply) { return &beliefs_[static_cast<std::size_t>(ply) * flat_.n]; }
 
   Flat& flat_;

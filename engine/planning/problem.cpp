@@ -79,6 +79,9 @@ std::vector<Branch> branches(const Problem& p, const JobState& s, Action action)
       b.state.off |= test.needs;
       b.state.setup = test.setup;
       b.state.tested[action.index] = 1;
+      if (test.twins >= 0)
+        for (std::size_t t = 0; t < p.tests.size(); ++t)
+          if (p.tests[t].twins == test.twins) b.state.tested[t] = 1;
       out.push_back(std::move(b));
     }
     return out;

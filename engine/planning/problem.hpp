@@ -19,6 +19,7 @@ struct Problem {
     int setup = 0;                           ///< set-up it needs; 0: bare
     int outcomes = 0;
     std::vector<double> p;                   ///< [fault set][outcome], each row sums to 1
+    int twins = -1;                          ///< >= 0: of the tests with this number only one tells anything
   };
   struct Repair {
     double minutes = 0;                      ///< labour

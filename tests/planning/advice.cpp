@@ -1,7 +1,7 @@
 // Advice on small vehicles whose best step can be worked out by hand.
 #include "catch_all.hpp"
 #include "planning/advice.hpp"
-#include "planning/no_test_cost.hpp"
+#include "planning/job_problem.hpp"
 #include "support/toy_vehicle.hpp"
 
 using namespace lostspark;
@@ -47,30 +47,6 @@ TEST_CASE("minutes count the covers still on, once, with what must come off firs
   CHECK(planning::access_minutes(v, v.tests[t], {}) == Approx(3 + 5));
   v.tests[t].minutes = 0.1;
   CHECK(planning::access_minutes(v, v.tests[t], {.covers_off = {0, 1}}) == Approx(0.5));
-}
-
-TEST_CASE("repairs without a test go by probability per cost", "[planning][oracle]") {
-  // Two single faults 0.6 / 0.4 with repair costs 30 and 10 (check included): cheap first: 10 + 0.6 * 30 = 28, dear first
-  // 30 + 0.4 * 10 = 34 (p/c rule: Kadane and Simon 1977, as in any text on sequential search; from memory).
-  Shop shop;
-  auto& v = *shop.vehicle;
-  const auto a = toy::add_mode(v, "a", 0.1), b = toy::add_mode(v, "b", 0.1);
-  v.repairs[a].price = 0;
-  v.repairs[b].price = 0;
-  v.repairs[a].labour_min = 28;
-  v.repairs[b].labour_min = 8;
-  const std::vector<double> p{0.6, 0.4};
-  const auto result = planning::no_test_cost(v, shop.workshop, {}, {{a}, {b}}, p);
-  CHECK(result.cost_min == Approx(28));
-  CHECK(result.first == b);
-}
-
-TEST_CASE("referring out caps the cost of mending", "[planning][unit]") {
-  Shop shop;
-  const auto a = toy::add_mode(*shop.vehicle, "a", 0.1);
-  shop.vehicle->repairs[a].labour_min = 1000;
-  const std::vector<double> p{1.0};
-  CHECK(planning::no_test_cost(*shop.vehicle, shop.workshop, {}, {{a}}, p).cost_min == Approx(240));
 }
 
 TEST_CASE("a cheap sure test comes before dear repairs, and cheap repairs before a dear test", "[planning][unit]") {
@@ -119,4 +95,57 @@ TEST_CASE("tests that need a missing tool or helper are not offered and the reas
   plan = shop.advise({.helper = false});
   for (const auto& step : plan.steps) CHECK(step.kind != planning::StepKind::test);
   CHECK(plan.refused.size() == 1);
+}
+
+TEST_CASE("a test that tells only modes of one repair apart is not advised, however cheap", "[planning][property]") {
+  Shop shop;
+  auto& v = *shop.vehicle;
+  const auto a = toy::add_mode(v, "a", 0.05), b = toy::add_mode(v, "b", 0.05), c = toy::add_mode(v, "c", 0.002);
+  v.modes[b].repair = v.modes[a].repair;  // one repair for both
+  v.repairs[v.modes[a].repair].labour_min = 20;
+  v.repairs[v.modes[c].repair].labour_min = 20;
+  const auto look = toy::add_finding(v, "tug", {{a, 0.95}}, 0.0, 0.0);
+  v.tests[look].minutes = 2;
+  const auto plan = shop.advise();
+  REQUIRE(!plan.steps.empty());
+  CHECK(plan.steps.front().kind == planning::StepKind::repair);
+  CHECK(plan.steps.front().repair == v.modes[a].repair);
+}
+
+TEST_CASE("the head of the plan has the least expected cost of all listed steps", "[planning][property]") {
+  Shop shop;
+  auto& v = *shop.vehicle;
+  const auto a = toy::add_mode(v, "a", 0.05), b = toy::add_mode(v, "b", 0.02), c = toy::add_mode(v, "c", 0.01);
+  v.repairs[v.modes[a].repair].labour_min = 50;
+  v.repairs[v.modes[b].repair].labour_min = 30;
+  v.repairs[v.modes[c].repair].labour_min = 90;
+  v.tests[toy::add_finding(v, "cheap", {{a, 0.7}})].minutes = 2;
+  v.tests[toy::add_finding(v, "sure", {{b, 0.98}, {c, 0.98}})].minutes = 9;
+  const auto plan = shop.advise();
+  REQUIRE(plan.steps.size() >= 4);
+  for (const auto& step : plan.steps) CHECK(step.expected_cost_min >= plan.steps.front().expected_cost_min - 1e-9);
+  CHECK(plan.no_test_cost_min >= plan.steps.front().expected_cost_min - 1e-9);
+}
+
+TEST_CASE("the discrete problem keeps the bench: covers off are free, set-ups standing are free", "[planning][unit]") {
+  Shop shop;
+  auto& v = *shop.vehicle;
+  v.covers = {{.id = "tank", .title = "tank", .remove_min = 6, .refit_min = 8, .first = {1}},
+              {.id = "seat", .title = "seat", .remove_min = 2, .refit_min = 2}};
+  const auto a = toy::add_mode(v, "a", 0.05);
+  toy::add_mode(v, "b", 0.05);
+  const auto look = toy::add_finding(v, "look", {{a, 0.9}});
+  v.tests[look].minutes = 3;
+  v.tests[look].covers = {0};
+  v.complaints = {{.id = "broken", .title = "broken", .by_group = {{"CON", 10.0}}}};
+  inference::Options options;
+  options.pairs = false;
+  const auto posterior = inference::update(inference::compile(shop.vehicle, shop.workshop, options), {model::Complained{0}});
+  const auto closed = planning::job_problem(posterior, {}, {look});
+  REQUIRE(closed.problem.tests.size() == 1);
+  const auto& test = closed.problem.tests[0];
+  CHECK(test.minutes + closed.problem.access(test.needs, 0) == Approx(3 + 14 + 4));
+  const auto open = planning::job_problem(posterior, {.covers_off = {0, 1}}, {look});
+  CHECK(open.problem.tests[0].needs == 0);
+  CHECK(open.problem.tests[0].minutes == Approx(3));
 }

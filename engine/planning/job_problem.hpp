@@ -1,0 +1,23 @@
+// The discrete problem behind an advice: fault sets merged by what must be repaired, outcome tables from the posterior,
+// minutes from the bench as it stands.
+#pragma once
+
+#include <vector>
+
+#include "planning/advice.hpp"
+#include "planning/problem.hpp"
+
+namespace lostspark::planning {
+
+struct JobProblem {
+  Problem problem;
+  JobState state;
+  std::vector<Index> tests;      ///< of each test of the problem, the vehicle's
+  std::vector<Index> repairs;    ///< of each repair, the vehicle's; the last is k_none: the check by itself
+};
+
+/// tests: the vehicle's tests to be weighed. Their results are taken as independent given what must be repaired, except
+/// that of the same reading with and without a provocation only one counts.
+[[nodiscard]] JobProblem job_problem(const inference::Posterior&, const BenchState&, const std::vector<Index>& tests);
+
+}  // namespace lostspark::planning
