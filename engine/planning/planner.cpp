@@ -8,7 +8,7 @@
 namespace lostspark::planning {
 namespace {
 
-constexpr std::size_t k_default_work = 4000000;  // node evaluations times fault sets
+constexpr std::size_t k_default_work = 1500000;  // node evaluations times fault sets
 constexpr std::size_t k_table_bits = 15, k_exact_table_bits = 18;
 
 // From a glance to far ahead; each pass starts where the nodes still allow. Widths up to the third as measured in
