@@ -15,11 +15,13 @@ int main(int argc, char** argv) {
   std::string size = "medium";
   int instances = 12, jobs = 100;
   std::uint64_t seed = 1;
+  double refer = 1;
   std::vector<std::string> only;
   app.add_option("--size", size)->check(CLI::IsMember({"small", "medium", "medium-pairs", "large"}));
   app.add_option("--instances", instances);
   app.add_option("--jobs", jobs, "jobs an instance");
   app.add_option("--seed", seed);
+  app.add_option("--refer", refer, "factor on the cost of referring out");
   app.add_option("--only", only, "names of policies (all)");
   CLI11_PARSE(app, argc, argv);
   planner::RandomOptions shape{7, 7, 3, false, 0.5};
@@ -38,7 +40,8 @@ int main(int argc, char** argv) {
     Row row;
     row.name = policy.name;
     for (int i = 0; i < instances; ++i) {
-      const auto problem = planner::random_instance(shape, seed * 1000 + i);
+      auto problem = planner::random_instance(shape, seed * 1000 + i);
+      problem.refer *= refer;
       double sum = 0;
       for (int j = 0; j < jobs; ++j) {
         const auto timed = [&](const planning::Problem& p, const planning::JobState& s) {
@@ -68,8 +71,8 @@ int main(int argc, char** argv) {
     return mean(a.by_instance) < mean(b.by_instance);
   });
   const double n = static_cast<double>(instances) * jobs, base = mean(best->by_instance);
-  std::printf("%s: %d instances x %d jobs, seed %llu; ratio to the best, error paired by instance\n", size.c_str(), instances,
-              jobs, static_cast<unsigned long long>(seed));
+  std::printf("%s: %d instances x %d jobs, seed %llu, refer x %g; ratio to the best, error paired by instance\n", size.c_str(), instances,
+              jobs, static_cast<unsigned long long>(seed), refer);
   std::printf("| policy | minutes | ratio | s.e. | tests | wrong parts | their price | comebacks | referred | ms/decision | max |\n"
               "|---|--:|--:|--:|--:|--:|--:|--:|--:|--:|--:|\n");
   for (const auto& r : rows) {

@@ -9,6 +9,7 @@ namespace {
 constexpr double k_certain = 1e-9;   // a test whose likeliest outcome is nearer to 1 than this tells nothing
 constexpr double k_equal = 1e-12;    // relative: gains below are rounding
 constexpr int k_deepest = 40;
+constexpr double k_too_rare = 2e-3;  // places rarer than this are not followed further
 
 std::uint64_t mix(std::uint64_t x) {  // a bijective scramble (splitmix64's finisher, from memory)
   x += 0x9e3779b97f4a7c15ULL;
@@ -293,6 +294,66 @@ double Lookahead::value(int ply, int depth, const Place& at, double bound) {
     e.level = stamp;
   }
   return best;
+}
+
+double Lookahead::follow(int ply, const Place& at) {
+  const double* b = belief(ply);
+  const double leaf = no_test(b, at);
+  const double floor = least(b, at.off);
+  if (aborted_ || at.mass < k_too_rare || leaf - floor <= k_equal * leaf || ply >= k_deepest) return leaf;
+  auto& steps = steps_[ply];
+  steps.clear();
+  nodes_ += flat_.tests.size() / 4;  // a screening costs about as much as that many looks
+  screen(b, at, leaf - floor, steps, 1);
+  if (steps.empty()) return leaf;
+  const Step step = steps.front();
+  double sum = step.spent;
+  set_tested(step.index, 1);
+  for (int o = 0; o < flat_.tests[step.index].outcomes && sum < leaf && !aborted_; ++o) {
+    const double mass = after_outcome(b, step.index, o, belief(ply + 1));
+    if (mass > 0) sum += follow(ply + 1, after_test(at, step.index, o, mass));
+  }
+  set_tested(step.index, 0);
+  return aborted_ ? leaf : std::min(leaf, sum);
+}
+
+std::vector<Option> Lookahead::follow(std::size_t tests) {
+  aborted_ = false;
+  Place at;
+  at.mass = 1;
+  at.off = flat_.off;
+  at.setup = flat_.setup;
+  // First tests: those that part most for the minutes, and those the look thought best.
+  std::vector<Step> firsts;
+  auto& steps = steps_[0];
+  steps.clear();
+  screen(belief(0), at, std::numeric_limits<double>::infinity(), steps, (tests + 1) / 2);
+  firsts = steps;
+  for (const auto& o : options_)
+    if (o.action.kind == ActionKind::test && firsts.size() < tests)
+      for (std::size_t t = 0; t < flat_.tests.size(); ++t)
+        if (flat_.tests[t].origin == o.action.index &&
+            std::none_of(firsts.begin(), firsts.end(), [&](const Step& f) { return f.index == static_cast<int>(t); })) {
+          double minutes = flat_.tests[t].minutes + flat_.access(flat_.tests[t].needs, at.off);
+          if (flat_.tests[t].setup != 0 && flat_.tests[t].setup != at.setup)
+            minutes += flat_.setup_minutes[flat_.tests[t].setup];
+          firsts.push_back({true, false, static_cast<int>(t), 0, 0, minutes});
+        }
+  std::vector<Option> out;
+  for (const Step& step : firsts) {
+    double sum = step.spent;
+    bool certain = false;
+    set_tested(step.index, 1);
+    for (int o = 0; o < flat_.tests[step.index].outcomes && !aborted_; ++o) {
+      const double mass = after_outcome(belief(0), step.index, o, belief(1));
+      certain |= mass >= 1 - k_certain;
+      if (mass > 0) sum += follow(1, after_test(at, step.index, o, mass));
+    }
+    set_tested(step.index, 0);
+    if (aborted_) break;
+    if (!certain) out.push_back({{ActionKind::test, flat_.tests[step.index].origin}, sum, 1});
+  }
+  return out;
 }
 
 const std::vector<Option>& Lookahead::look(const Level& level) {

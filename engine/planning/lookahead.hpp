@@ -24,6 +24,9 @@ class Lookahead {
   Lookahead(Flat& flat, std::size_t nodes, std::function<bool()> stop, std::size_t table_bits);
   /// Costs of the first steps at this level, cheapest first; empty: nodes or time ran out on the way.
   [[nodiscard]] const std::vector<Option>& look(const Level& level);
+  /// Follows the test that parts most for the minutes, to the end, behind the best `tests` first tests of the last look:
+  /// their costs as upper bounds; a long way of small steps is seen by it where E is flat (everything is given up).
+  [[nodiscard]] std::vector<Option> follow(std::size_t tests);
   /// Whether the last look() left out nothing that could have lowered its cost.
   [[nodiscard]] bool complete() const { return !cut_; }
   [[nodiscard]] double no_test_cost() const { return no_test_cost_; }
@@ -50,6 +53,7 @@ class Lookahead {
     int level = -1;                    // value: of which depth; -1 none
   };
 
+  double follow(int ply, const Place& at);
   double value(int ply, int depth, const Place& at, double bound);
   double test_value(int ply, int depth, const Place& at, const Step& step, double bound);
   double repair_value(int ply, int depth, const Place& at, const Step& step, double bound);

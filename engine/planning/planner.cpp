@@ -9,6 +9,8 @@ namespace lostspark::planning {
 namespace {
 
 constexpr std::size_t k_default_work = 1500000;  // node evaluations times fault sets
+constexpr std::size_t k_followed = 6;           // first tests followed to the end
+constexpr double k_near_refer = 0.9;
 constexpr std::size_t k_table_bits = 15, k_exact_table_bits = 18;
 
 // From a glance to far ahead; each pass starts where the nodes still allow. Widths up to the third as measured in
@@ -77,6 +79,16 @@ Decision decide(const Problem& problem, const JobState& state, const PlannerOpti
       out.exact = flat.dropped <= 0;
       break;
     }
+  }
+  if (!out.exact && options.depth > 1 && out.cost > k_near_refer * problem.refer) {
+    // Where giving up looks as good as anything within sight, a long way of small steps may still be cheaper: a second
+    // opinion that needs no depth, for half the nodes again at most.
+    search.set_limit(search.nodes() + nodes / 2);
+    auto options_now = out.options;
+    for (const auto& o : search.follow(k_followed))
+      for (auto& known : options_now)
+        if (known.action == o.action) known.cost = std::min(known.cost, o.cost);
+    take(options_now, out.depth);
   }
   out.nodes += search.nodes();
   return out;

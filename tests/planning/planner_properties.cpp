@@ -178,6 +178,42 @@ TEST_CASE("the claimed cost is not below what drawn jobs cost", "[planning][prop
   }
 }
 
+TEST_CASE("a long way of small tests is seen where everything within sight ends in referring out", "[planning][oracle]") {
+  // 32 equal faults, each mended in 62 minutes with its check, five tests of four minutes that halve them, referring 150.
+  // Without errors: 5 * 4 + 62 = 82; with no test, or with up to three, going on costs more than 150.
+  for (double slip : {0.0, 0.03}) {
+    Problem p;
+    p.check = 2;
+    p.refer = 150;
+    p.setup_minutes = {0};
+    constexpr int n = 32;
+    p.prior.assign(n, 1);
+    p.passes.assign(n, 0);
+    p.nothing.assign(n, 0);
+    for (int bit = 0; bit < 5; ++bit) {
+      Problem::Test t;
+      t.minutes = 4;
+      t.outcomes = 2;
+      for (int h = 0; h < n; ++h)
+        for (double p1 : {0.0, 1.0}) t.p.push_back(((h >> bit) & 1) == static_cast<int>(p1) ? 1 - slip : slip);
+      p.tests.push_back(std::move(t));
+    }
+    for (int k = 0; k < n; ++k) {
+      Problem::Repair r;
+      r.minutes = 60;
+      for (int h = 0; h < n; ++h) r.after.push_back(h == k ? k_mended : h);
+      p.repairs.push_back(std::move(r));
+    }
+    PlannerOptions options;
+    options.exact = false;
+    options.nodes = 500;
+    const auto d = decide(p, start_of(p), options);
+    CHECK(d.no_test_cost == Approx(150));
+    CHECK(d.action.kind == ActionKind::test);
+    if (slip == 0.0) CHECK(d.cost == Approx(82));
+  }
+}
+
 TEST_CASE("a problem with wrong sizes is refused with what is wrong", "[planning][fault]") {
   auto p = planner::random_instance({5, 4, 2, false, 0.5}, 1);
   p.tests[2].p[0] += 0.1;
