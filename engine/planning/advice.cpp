@@ -12,11 +12,35 @@ namespace {
 constexpr double k_least_gain_bits = 0.01;   // below this a test tells nothing worth a walk to the bench
 constexpr std::size_t k_costed_tests = 40;   // tests whose expected cost is looked up, half by bits, half by bits per minute
 constexpr double k_least_cures = 0.02;       // repairs less likely to end the job are not listed
+constexpr double k_least_saving = 0.2;       // of a test's minutes, that it has to save to come before a vain repair
 constexpr std::size_t k_nodes = 4000;        // node evaluations an advice
 constexpr std::size_t k_fault_sets = 150;    // sets of needed repairs looked at
 
 bool contains(const std::vector<Index>& list, Index value) {
   return std::find(list.begin(), list.end(), value) != list.end();
+}
+
+/// Probability that nothing here is at fault: nothing at all, or not the ignition.
+double elsewhere(const inference::Posterior& posterior, const model::Vehicle& v) {
+  double sum = posterior.nothing_wrong();
+  const auto& p = posterior.component_probability();
+  for (std::size_t c = 0; c < p.size(); ++c)
+    if (v.components[c].kind == model::ComponentKind::elsewhere) sum += p[c];
+  return sum;
+}
+
+/// A part is not fitted just to see the check pass: while it is likelier that nothing here is at fault, the best test that
+/// saves something comes before it.
+void test_before_vain_repair(const inference::Posterior& posterior, const model::Vehicle& v, std::vector<Advice>& steps) {
+  if (steps.empty() || steps.front().kind != StepKind::repair) return;
+  const Index component = v.repairs[steps.front().repair].component;
+  if (component >= 0 && v.components[component].kind == model::ComponentKind::elsewhere) return;
+  if (elsewhere(posterior, v) <= 0.5) return;
+  const double best = steps.front().expected_cost_min;
+  const auto test = std::find_if(steps.begin(), steps.end(), [&](const Advice& a) {
+    return a.kind == StepKind::test && a.expected_cost_min < best + (1 - k_least_saving) * a.access_min;
+  });
+  if (test != steps.end()) std::rotate(steps.begin(), test, test + 1);
 }
 
 }  // namespace
@@ -93,15 +117,13 @@ Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
     Advice advice;
     advice.expected_cost_min = option.cost;
     if (option.action.kind == ActionKind::refer) {
-      // Only where it is the best, and something is likely wrong.
-      if (!(option.action == decision.action) || posterior.nothing_wrong() >= 0.5) continue;
+      if (!(option.action == decision.action)) continue;  // listed only where it is the best
       advice.kind = StepKind::refer;
       advice.access_min = 0.5;
       plan.steps.push_back(std::move(advice));
       continue;
     }
     const Index r = job.repairs[option.action.index];
-    if (r < 0) continue;  // the check by itself is not offered as a step: a repair's check comes with it
     advice.kind = StepKind::repair;
     advice.repair = r;
     advice.cures = posterior.cures(r);
@@ -114,6 +136,7 @@ Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
     advice.access_min = std::max(advice.access_min, 0.5);
     plan.steps.push_back(std::move(advice));
   }
+  test_before_vain_repair(posterior, v, plan.steps);
   // Tests that were not costed stay listed, by bits per minute.
   plan.steps.insert(plan.steps.end(), tests.begin(), tests.end());
   return plan;

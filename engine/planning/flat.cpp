@@ -51,6 +51,7 @@ Flat::Flat(const Problem& p, const JobState& s, std::size_t most)
     ends.push_back(fine ? 1 : p.passes[kept[i]]);
     wrong.push_back(fine ? 0 : p.passes[kept[i]]);
     if (ends.back() > 0) hiding.push_back(i);
+    if (fine) idle.push_back(i);
   }
   dropped = 1 - in / mass;
   for (double& b : belief) b /= in;
@@ -75,9 +76,7 @@ Flat::Flat(const Problem& p, const JobState& s, std::size_t most)
     const auto& repair = p.repairs[k];
     Repair flat{repair.minutes, repair.price, repair.swap_minutes, repair.needs, static_cast<int>(touches.size()), 0,
                 static_cast<int>(k)};
-    bool helps_nothing_wrong = false;
     for (int i = 0; i < n; ++i) {
-      helps_nothing_wrong |= p.nothing[kept[i]] != 0;
       const int a = repair.after[kept[i]];
       if (a == kept[i] || p.nothing[kept[i]]) continue;
       const bool clean = a == k_mended || p.nothing[a];
@@ -89,7 +88,7 @@ Flat::Flat(const Problem& p, const JobState& s, std::size_t most)
       pairs |= !clean;
     }
     flat.end = static_cast<int>(touches.size());
-    if (flat.end == flat.begin && !helps_nothing_wrong) continue;  // touches nothing
+    if (flat.end == flat.begin) continue;  // touches nothing
     repairs.push_back(flat);
     swapped.push_back(s.swapped[k] || repair.swap_minutes < 0);
   }

@@ -40,6 +40,7 @@ struct Flat {
   std::vector<double> ends;                  ///< [fault set] a check passes with nothing done
   std::vector<double> wrong;                 ///< [fault set] the wrong part of it
   std::vector<int> hiding;                   ///< fault sets with ends > 0
+  std::vector<int> idle;                     ///< of these, those with nothing wrong
   std::vector<int> kind;                     ///< [fault set] group with the same way to mend it
   int kinds = 0;
   bool pairs = false;                        ///< some repair leaves a fault behind
@@ -55,6 +56,10 @@ struct Flat {
     double sum = 0;
     for (CoverMask left = needed & ~covers_off; left; left &= left - 1) sum += cover_minutes_[__builtin_ctzll(left)];
     return sum;
+  }
+  /// Minutes of giving up, times the weight of the belief: where nothing is wrong that is only a check.
+  [[nodiscard]] double give_up(double mass, double idle_mass) const {
+    return refer * (mass - idle_mass) + (check < refer ? check : refer) * idle_mass;
   }
   /// For each fault set, minutes of mending it were it known, or giving up on it: no policy is cheaper.
   [[nodiscard]] std::span<const double> least(CoverMask covers_off);

@@ -176,11 +176,6 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
     p.repairs.push_back(std::move(row));
     out.repairs.push_back(static_cast<Index>(r));
   }
-  // Nothing may be wrong any more: the check by itself then ends the job, not a vain repair and not referring out.
-  Problem::Repair look;
-  for (std::size_t h = 0; h < n; ++h) look.after.push_back(static_cast<int>(h));
-  p.repairs.push_back(look);
-  out.repairs.push_back(model::k_none);
   out.state = start_of(p);
   out.state.setup = standing;
   validate(p);

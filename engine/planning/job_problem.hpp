@@ -13,7 +13,7 @@ struct JobProblem {
   Problem problem;
   JobState state;
   std::vector<Index> tests;      ///< of each test of the problem, the vehicle's
-  std::vector<Index> repairs;    ///< of each repair, the vehicle's; the last is k_none: the check by itself
+  std::vector<Index> repairs;    ///< of each repair, the vehicle's
 };
 
 /// tests: the vehicle's tests to be weighed. Their results are taken as independent given what must be repaired, except

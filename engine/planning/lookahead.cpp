@@ -365,11 +365,11 @@ const std::vector<Option>& Lookahead::look(const Level& level) {
   at.mass = 1;
   at.off = flat_.off;
   at.setup = flat_.setup;
-  const double leaf = no_test(belief(0), at);
-  no_test_cost_ = leaf;
+  no_test_cost_ = no_test(belief(0), at);
   find_steps(0, at, std::numeric_limits<double>::infinity(), true);
-  double best = flat_.refer;
-  options_.push_back({{ActionKind::refer, -1}, flat_.refer, 0});
+  double idle = 0;
+  for (int h : flat_.idle) idle += flat_.belief[h];
+  options_.push_back({{ActionKind::refer, -1}, flat_.give_up(1, idle), 0});
   for (std::size_t i = 0; i < steps_[0].size() && !aborted_; ++i) {
     const Step step = steps_[0][i];
     Option option;
@@ -387,7 +387,6 @@ const std::vector<Option>& Lookahead::look(const Level& level) {
       option.action = {step.swap ? ActionKind::swap : ActionKind::repair, flat_.repairs[step.index].origin};
       option.cost = repair_value(0, level.depth, at, step, std::numeric_limits<double>::infinity());
     }
-    best = std::min(best, option.cost);
     options_.push_back(option);
   }
   if (aborted_) options_.clear();

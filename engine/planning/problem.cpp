@@ -1,5 +1,6 @@
 #include "planning/problem.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <numeric>
 #include <stdexcept>
@@ -65,7 +66,11 @@ std::vector<Branch> branches(const Problem& p, const JobState& s, Action action)
   const std::size_t n = p.prior.size();
   const double mass = std::accumulate(s.belief.begin(), s.belief.end(), 0.0);
   std::vector<Branch> out;
-  if (action.kind == ActionKind::refer) return {{1, p.refer, true, -1, {}}};
+  if (action.kind == ActionKind::refer) {
+    double idle = 0;
+    for (std::size_t h = 0; h < n; ++h) idle += p.nothing[h] ? s.belief[h] / mass : 0;
+    return {{1, p.refer * (1 - idle) + std::min(p.check, p.refer) * idle, true, -1, {}}};
+  }
   if (action.kind == ActionKind::test) {
     const auto& test = p.tests[action.index];
     double cost = test.minutes + p.access(test.needs, s.off);

@@ -38,7 +38,7 @@ struct Problem {
   std::vector<Repair> repairs;
   double check = 0;                          ///< paid after every repair and swap
   double comeback = 0;                       ///< a check passed wrongly
-  double refer = 0;                          ///< giving the job away
+  double refer = 0;                          ///< giving the job away; where nothing is wrong it ends with a check instead
 
   [[nodiscard]] double access(CoverMask needed, CoverMask off) const;
 };

@@ -23,6 +23,8 @@ void RepairOrder::gather(std::span<const double> belief, std::span<const char> r
   std::copy(belief.begin(), belief.end(), weight_.begin());
   base_ = 0;
   for (int h : flat_.hiding) base_ += weight_[h] * flat_.ends[h];
+  idle_ = 0;
+  for (int h : flat_.idle) idle_ += weight_[h];
   alive_.clear();
   for (std::size_t k = 0; k < flat_.repairs.size(); ++k) {
     if (repaired[k]) continue;
@@ -34,7 +36,7 @@ void RepairOrder::gather(std::span<const double> belief, std::span<const char> r
     }
     more_ends_[k] = more;
     touched_[k] = all;
-    if (all > 0 || flat_.repairs[k].begin == flat_.repairs[k].end) alive_.push_back(static_cast<int>(k));
+    if (all > 0) alive_.push_back(static_cast<int>(k));
   }
 }
 
@@ -59,6 +61,7 @@ double RepairOrder::cost(std::span<const double> belief, double mass, CoverMask 
   step_mass_.clear();
   first_ = -1;
   const double least_mass = k_spent * mass;
+  const double give_up_now = flat_.give_up(mass, idle_);
   double left = mass;
   CoverMask priced = ~off;  // the covers minutes_ holds for: none yet
   while (left > least_mass && !alive_.empty()) {
@@ -76,15 +79,15 @@ double RepairOrder::cost(std::span<const double> belief, double mass, CoverMask 
     int best = -1, near = -1;
     bool best_swap = false;
     for (int k : alive_) {
-      const double p = base_ + more_ends_[k];
+      const double p = base_ - idle_ + more_ends_[k];
       if (p * best_c > best_p * minutes_[k]) best = k, best_p = p, best_c = minutes_[k], best_swap = false;
       if (!swapped_[k]) {
-        const double c = swap_minutes_[k] + p / left * flat_.repairs[k].price;
+        const double c = swap_minutes_[k] + (p + idle_) / left * flat_.repairs[k].price;
         if (p * best_c > best_p * c) best = k, best_p = p, best_c = c, best_swap = true;
       }
       if (flat_.pairs && touched_[k] * near_c > near_p * minutes_[k]) near = k, near_p = touched_[k], near_c = minutes_[k];
     }
-    if (best < 0 || best_p * flat_.refer < left * best_c) {
+    if (best < 0 || best_p * flat_.refer + idle_ * flat_.check < left * best_c) {
       if (near < 0 || near_p * flat_.refer < left * near_c) break;
       best = near;
       best_swap = false;
@@ -126,16 +129,17 @@ double RepairOrder::cost(std::span<const double> belief, double mass, CoverMask 
     for (int h : flat_.hiding) change(h, weight_[h] * (1 - flat_.ends[h]));
     step_wrong_.push_back(wrong);
     left -= ended;
+    idle_ = 0;  // every check ends it
     off |= r.needs;
     if (best_swap) swapped_[best] = 1;
     std::erase_if(alive_, [&](int k) {
-      return (k == best && !best_swap) || (touched_[k] <= least_mass && flat_.repairs[k].begin != flat_.repairs[k].end);
+      return (k == best && !best_swap) || touched_[k] <= least_mass;
     });
   }
-  double value = left > least_mass ? flat_.refer * left : 0;
+  double value = step_cost_.empty() ? give_up_now : left > least_mass ? flat_.refer * left : 0;
   for (std::size_t i = step_cost_.size(); i-- > 0;) {
     const double here = step_cost_[i] + flat_.comeback * step_wrong_[i] + value;
-    const double give_up = flat_.refer * step_mass_[i];
+    const double give_up = i == 0 ? give_up_now : flat_.refer * step_mass_[i];
     if (here > give_up && i == 0) first_ = -1;
     value = std::min(here, give_up);
   }
@@ -149,11 +153,11 @@ std::span<const RepairOrder::Ranked> RepairOrder::ranked(std::span<const double>
   ranked_.clear();
   for (int k : alive_) {
     const auto& r = flat_.repairs[k];
-    const double p = (base_ + more_ends_[k]) / mass, access = flat_.access(r.needs, off) + flat_.check;
+    const double p = (base_ - idle_ + more_ends_[k]) / mass, access = flat_.access(r.needs, off) + flat_.check;
     // Where pairs are about, half of getting nearer counts as well, or no first repair of a pair would be looked at.
     const double near = flat_.pairs ? 0.25 * touched_[k] / mass : 0;
     ranked_.push_back({std::max(p, near) / (r.minutes + r.price + access), k, false});
-    if (!swapped[k]) ranked_.push_back({p / (r.swap_minutes + access + p * r.price), k, true});
+    if (!swapped[k]) ranked_.push_back({p / (r.swap_minutes + access + (p + idle_ / mass) * r.price), k, true});
   }
   std::sort(ranked_.begin(), ranked_.end(), [](const Ranked& a, const Ranked& b) {
     return a.ratio != b.ratio ? a.ratio > b.ratio : a.repair != b.repair ? a.repair < b.repair : a.swap < b.swap;

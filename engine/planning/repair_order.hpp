@@ -37,7 +37,8 @@ class RepairOrder {
   std::vector<char> swapped_;
   std::vector<int> alive_;
   std::vector<Ranked> ranked_;
-  double base_ = 0;
+  double base_ = 0;   ///< weight that ends with the next check whatever is done
+  double idle_ = 0;   ///< of it, where nothing is wrong: no repair's merit
   int first_ = -1;
   bool first_swap_ = false;
 };

@@ -61,7 +61,7 @@ Job play(const Problem& p, const Policy& policy, std::uint64_t seed) {
     // The believed branches say what each result does to the job; the drawn one is picked by the truth.
     auto all = branches(p, s, action);
     if (action.kind == ActionKind::refer) {
-      job.minutes += p.refer;
+      job.minutes += p.nothing[truth] ? std::min(p.check, p.refer) : p.refer;
       job.referred = 1;
       return job;
     }

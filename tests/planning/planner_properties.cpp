@@ -22,7 +22,7 @@ double least_cost(const Problem& p, const JobState& s, std::map<Key, double>& se
   for (double b : s.belief) key.push_back(std::llround(b / mass * 1e10));
   for (const auto* done : {&s.tested, &s.repaired, &s.swapped}) key.insert(key.end(), done->begin(), done->end());
   if (const auto it = seen.find(key); it != seen.end()) return it->second;
-  double best = p.refer;
+  double best = branches(p, s, {}).front().cost;
   const auto look = [&](Action a) {
     double cost = 0;
     for (const auto& b : branches(p, s, a))
