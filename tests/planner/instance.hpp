@@ -1,4 +1,4 @@
-// Decision problems as files: one JSON object an instance, the optimum beside it (docs/planning-results.md, format).
+// Decision problems as files: one JSON object an instance, the optimum beside it (tests/data/planner/README.md).
 #pragma once
 
 #include <optional>
