@@ -183,15 +183,13 @@ void Forecaster::make_slots() {
     if (fresh) {
       Group group{item.cls, shown, true, {}};
       for (std::size_t k = 2; k < shown.size(); ++k) group.steady &= shown[k] == shown[k % 2];
-      if (!group.steady) {
-        for (auto& row : group.row) row = static_cast<std::uint32_t>(rows_++);
-      }
+      group.row.fill(k_no_row);
       groups_.push_back(group);
     }
     group_of_.push_back(found->second);
   }
   for (std::uint32_t i = 0; i < items_.size(); ++i) {
-    const auto& group = groups_[group_of_[i]];
+    auto& group = groups_[group_of_[i]];
     for (unsigned which = 0; which < 4; ++which) {
       const bool a = which & 1, b = which & 2;
       double most = 0;
@@ -199,6 +197,7 @@ void Forecaster::make_slots() {
         most = std::max(most, static_cast<double>((a ? group.shows[2 * k] : 1 - group.shows[2 * k]) *
                                                   (b ? group.shows[2 * k + 1] : 1 - group.shows[2 * k + 1])));
       if (items_[i].weight * most < 1e-9) continue;
+      if (!group.steady && group.row[which] == k_no_row) group.row[which] = static_cast<std::uint32_t>(rows_++);
       // A steady group pours into its class at once; an unsteady one is weighted by provocation later.
       slots_.push_back({i, group.steady ? group.cls : group.row[which], items_[i].weight * (group.steady ? most : 1.0), a, b});
     }

@@ -49,6 +49,7 @@ class Forecaster {
   double gain(Index test, double bin_sd);
 
  private:
+  static constexpr std::uint32_t k_no_row = ~0U;
   using Shows = std::array<float, 2 * model::k_provocations>;  ///< probability that fault a, b shows, by provocation
   struct Item {
     const WeightedCell* cell = nullptr;

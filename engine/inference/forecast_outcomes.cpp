@@ -215,7 +215,7 @@ OutcomeGrid Forecaster::gather_clean(Index test, double bin_sd, std::vector<doub
     double* out = &table[group.cls * n];
     for (unsigned which = 0; which < 4; ++which) {
       const double w = (which & 1 ? pa : 1 - pa) * (which & 2 ? pb : 1 - pb);
-      if (w <= 0) continue;
+      if (w <= 0 || group.row[which] == k_no_row) continue;
       const double* row = &base_table_[group.row[which] * n];
       if (base_grid_.word) {
         for (std::size_t k = 0; k < n; ++k) out[k] += w * row[k];

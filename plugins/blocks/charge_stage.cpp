@@ -89,9 +89,18 @@ Matrix<k_kept> nodal(const Circuit& q, Mode mode) {
   return y;
 }
 
-/// What a meter's load works against at `node` in this mode: everything there, the exciter's own winding included.
-double source_ohm(const Circuit& q, Mode mode, std::size_t node) {
-  auto y = nodal(q, mode);
+/// A peak, and what the circuit was in then.
+struct Peak {
+  double volt = 0;
+  Mode mode = k_off;
+  double diode_ampere = 0;
+};
+
+/// What a meter's load works against at `node`: everything there, the exciter's own winding included.
+double source_ohm(Circuit q, const Peak& peak, std::size_t node) {
+  // A diode that passes nanoamperes holds nothing up against a meter's microamperes: its slope at the peak's current.
+  q.diode_siemens = 1 / (1 / q.diode_siemens + k_slope_volt / (std::max(peak.diode_ampere, 0.0) + k_saturation_ampere));
+  auto y = nodal(q, peak.mode);
   const double reactance = 2 * std::numbers::pi * q.frequency * q.henry;
   join(y, hot, foot, 1 / std::hypot(q.ohm, reactance));
   std::array<Vector<1>, k_kept> v{};
@@ -224,14 +233,14 @@ class March {
     ChargeOutputs r;
     // Millivolts of either sign are left by currents in the earths: rounded off, so that the logarithm does not jump.
     r.capacitor_volt = (now_.x[1] + std::sqrt(now_.x[1] * now_.x[1] + 4 * k_left_volt * k_left_volt)) / 2;
-    r.hot_volt = hot_ + k_nothing_volt;
-    r.source_volt = source_ + k_nothing_volt;
+    r.hot_volt = hot_.volt + k_nothing_volt;
+    r.source_volt = source_.volt + k_nothing_volt;
     r.foot_volt = foot_ + k_nothing_volt;
     r.ground_volt = ground_ + k_nothing_volt;
     r.coil_ground_volt = coil_ground_ + k_nothing_volt;
     r.coil_out_volt = out_ + k_nothing_volt;
-    r.hot_ohm = source_ohm(circuit_, hot_mode_, k_exciter_hot);
-    r.source_ohm = source_ohm(circuit_, source_mode_, k_module_source);
+    r.hot_ohm = source_ohm(circuit_, hot_, k_exciter_hot);
+    r.source_ohm = source_ohm(circuit_, source_, k_module_source);
     return r;
   }
   /// Volts of the kept nodes when coil_out was highest.
@@ -420,17 +429,17 @@ class March {
   /// Takes the peaks of the piece from now to `end`, both in the present mode.
   void watch(const Moment& end) {
     const auto& node = system_[mode_].node;
-    const auto higher = [&](const Form& form, double& peak, Mode& mode) {
+    const auto higher = [&](const Form& form, Peak& peak) {
       const double most = std::max(form.of(now_.x), form.of(end.x));
       // A sine rises by two percent at most between two points of the grid.
-      if (most <= 0.97 * peak) return;
+      if (most <= 0.97 * peak.volt) return;
       const double crest = std::max(form.of(end.x), crest_between(form, end));
-      if (crest <= peak) return;
-      peak = crest;
-      mode = mode_;
+      if (crest <= peak.volt) return;
+      const Form& through = mode_ == k_clamped ? system_[mode_].clamp : system_[mode_].diode;
+      peak = {crest, mode_, circuit_.diode_siemens * std::max(through.of(now_.x), through.of(end.x))};
     };
-    higher(node[k_exciter_hot], hot_, hot_mode_);
-    higher(node[k_module_source], source_, source_mode_);
+    higher(node[k_exciter_hot], hot_);
+    higher(node[k_module_source], source_);
     foot_ = std::max(foot_, std::abs(node[k_exciter_foot].of(end.x)));
     earth(node[k_module_ground], end, ground_);
     earth(system_[mode_].coil_ground, end, coil_ground_);
@@ -458,8 +467,8 @@ class March {
   Mode mode_ = k_off;
   Moment now_;
   bool on_grid_ = true;
-  double hot_ = 0, source_ = 0, foot_ = 0, ground_ = 0, coil_ground_ = 0, out_ = 0;
-  Mode hot_mode_ = k_off, source_mode_ = k_off;
+  Peak hot_, source_;
+  double foot_ = 0, ground_ = 0, coil_ground_ = 0, out_ = 0;
   Vector<k_kept> at_out_{};
 };
 

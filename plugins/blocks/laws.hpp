@@ -28,11 +28,13 @@ inline double emf_at_speed(double volt_at_reference, double rpm, double referenc
   return volt_at_reference * rpm / reference_rpm;
 }
 
+/// Silicon junction of the decks' diodes: emission coefficient 1.8 at 27 celsius, saturation current.
+inline constexpr double k_slope_volt = 0.0465, k_saturation_ampere = 1e-9;
+
 /// Drop of a silicon junction (saturation current 1 nA, emission coefficient 1.8: 46.5 mV for each factor e of current)
 /// fed by `volt` behind `ohm`, taken as constant over the pulse. It never exceeds what drives it: what is left,
 /// volt - junction_drop(volt), falls smoothly to zero (as the cube) instead of being clipped.
 inline double junction_drop(double volt, double ohm) {
-  constexpr double k_slope_volt = 0.0465, k_saturation_ampere = 1e-9;
   if (!(volt > 1e-12)) return 0;
   const double drop = k_slope_volt * std::log1p(volt / (ohm * k_saturation_ampere));
   return drop * std::tanh(volt / drop);
