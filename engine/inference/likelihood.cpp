@@ -13,8 +13,8 @@ constexpr double k_impossible_sd = 6.5;   // a bound missed by this much cannot 
 constexpr double k_certain_sd = 8;        // a bound met by this much stays met whatever the numbers say
 constexpr double k_log_impossible = -60;  // an observation no way explains: only a mistake can
 constexpr double k_explicit = 0.04;       // a mistake with at least this odds gets a state of its own
-constexpr double k_keep_within = 14;      // nats below the best: branches kept for prediction
-constexpr double k_worth_within = 12;     // nats below the best: mistakes evaluated exactly
+constexpr double k_keep_within = 10;      // nats below the best: branches kept for prediction
+constexpr double k_worth_within = 8;      // nats below the best: mistakes evaluated exactly
 constexpr int k_most_number_ways = 16;    // combinations of the channels that numbers may have been read on
 
 double log_add(double a, double b) {
