@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cstdlib>
 
+#include "job/intake.hpp"
+#include "job/intake_words.hpp"
 #include "job/job_impl.hpp"
 
 namespace lostspark::job {
@@ -67,10 +69,27 @@ bool mend(Job& job, simulation::Bench& bench, const Advice& advice, AutoStep& st
   step.done = job.repaired(repair.id);
   if (repair.kind == model::RepairKind::replace && repair.component >= 0)
     bench.touch(neighbouring_contacts(v, repair.component));
-  const bool passed = bench.repair(advice.repair);
+  const bool runs = bench.repair(advice.repair);
   take_down(job);
-  step.answer = job.check(passed ? "passed" : "failed").text;
-  return passed;
+  const auto spark = spark_test(job.vehicle());
+  if (!spark) {
+    step.answer = job.check(runs ? "passed" : "failed").text;
+    return runs;
+  }
+  const auto& test = job.vehicle().tests[*spark];
+  const auto provocation = complaint_provocation(job.vehicle(), job.state().intake);
+  const auto seen = bench.read(*spark, provocation);
+  const bool sparks = seen.word + 1 == test.words.size();
+  if (sparks && !runs) {
+    // The spark is back and the engine is not: what is seen is a reading, and no check that passed.
+    ReadingOptions how;
+    how.provocation = provocation;
+    how.reseated = true;
+    step.answer = job.record(*spark, seen, how).text + "; it does not run";
+    return false;
+  }
+  step.answer = job.check(test.words[seen.word]).text;
+  return job.state().checks.back().passed;
 }
 
 }  // namespace

@@ -12,7 +12,7 @@ namespace {
 constexpr double k_least_gain_bits = 0.01;   // below this a test tells nothing worth a walk to the bench
 constexpr std::size_t k_costed_tests = 40;   // tests whose expected cost is looked up, half by bits, half by bits per minute
 constexpr double k_least_cures = 0.02;       // repairs less likely to end the job are not listed
-constexpr double k_least_saving = 0.2;       // of a test's minutes, that it has to save to come before a vain repair
+constexpr double k_clearing_bits = 0.1;       // that a test has to tell to come before a repair likely to be vain
 constexpr std::size_t k_nodes = 4000;        // node evaluations an advice
 constexpr std::size_t k_fault_sets = 150;    // sets of needed repairs looked at
 
@@ -29,16 +29,15 @@ double elsewhere(const inference::Posterior& posterior, const model::Vehicle& v)
   return sum;
 }
 
-/// A part is not fitted just to see the check pass: while it is likelier that nothing here is at fault, the best test that
-/// saves something comes before it.
+/// A part is not fitted just to see the check pass: while it is likelier that nothing here is at fault, the cheapest way
+/// that begins with a test which can clear the suspects comes before it.
 void test_before_vain_repair(const inference::Posterior& posterior, const model::Vehicle& v, std::vector<Advice>& steps) {
   if (steps.empty() || steps.front().kind != StepKind::repair) return;
   const Index component = v.repairs[steps.front().repair].component;
   if (component >= 0 && v.components[component].kind == model::ComponentKind::elsewhere) return;
   if (elsewhere(posterior, v) <= 0.5) return;
-  const double best = steps.front().expected_cost_min;
   const auto test = std::find_if(steps.begin(), steps.end(), [&](const Advice& a) {
-    return a.kind == StepKind::test && a.expected_cost_min < best + (1 - k_least_saving) * a.access_min;
+    return a.kind == StepKind::test && a.gain_bits >= k_clearing_bits;
   });
   if (test != steps.end()) std::rotate(steps.begin(), test, test + 1);
 }
