@@ -42,11 +42,3 @@ if(TARGET test_plugins)
   target_sources(test_plugins PRIVATE plugins/abi_as_c11.c)
   set_source_files_properties(plugins/abi_as_c11.c PROPERTIES COMPILE_OPTIONS "-std=c11;-pedantic-errors")
 endif()
-
-# Whole programs and the simulator: minutes of computation whose last changes have not passed in full yet. Run them with
-# tests/run_slow.sh or ctest -L slow; they belong to the fast ones as soon as they are green there.
-foreach(room cli spice)
-  if(TEST ${room})
-    set_tests_properties(${room} PROPERTIES LABELS slow)
-  endif()
-endforeach()
