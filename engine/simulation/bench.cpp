@@ -118,6 +118,10 @@ model::Value Bench::read(Index test_index, model::Provocation provocation, bool*
     }
   if (!instrument) throw InputError("the workshop has no " + test.instrument + " for " + test.id);
 
+  // As displayed: whole steps of the instrument, true or not.
+  const auto displayed = [&](double x) {
+    return instrument->step > 0 ? std::round(x / instrument->step) * instrument->step : x;
+  };
   const bool wrong = options_.mistakes && unit(random_) < test.mistaken;
   if (mistaken) *mistaken = wrong;
   model::Value out;
@@ -131,7 +135,7 @@ model::Value Bench::read(Index test_index, model::Provocation provocation, bool*
     const double low = instrument->floor > 0 ? instrument->floor : instrument->range * 1e-4;
     if (u < model::k_mistaken_floor) out.kind = model::ValueKind::below_floor;
     else if (u < model::k_mistaken_floor + model::k_mistaken_over) out.kind = model::ValueKind::over_range;
-    else out.number = low * std::pow(instrument->range / low, unit(random_));
+    else out.number = std::max(displayed(low * std::pow(instrument->range / low, unit(random_))), low);
     return out;
   }
   if (test.reads == model::Reads::finding) {
@@ -174,7 +178,7 @@ model::Value Bench::read(Index test_index, model::Provocation provocation, bool*
     }
   }
   value = std::max(value, 0.0) * std::exp(calibration + test.log_sd * normal(random_));
-  if (instrument->step > 0) value = std::round(value / instrument->step) * instrument->step;
+  value = displayed(value);
   if (value < instrument->floor) out.kind = model::ValueKind::below_floor;
   else if (value > instrument->range) out.kind = model::ValueKind::over_range;
   else out.number = value;
