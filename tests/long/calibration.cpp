@@ -155,17 +155,8 @@ int check(const CheckOptions& options) {
   ensure(complaint.has_value(), "the vehicle knows the complaint no_spark");
   const auto prior = inference::update(compiled, {model::Complained{*complaint}});
   const int jobs = options.jobs(k_jobs, 100), scored = options.jobs(k_scored, 3);
-  Resume resume(options.state, setting.fingerprint + " " + std::to_string(options.seed));
-  if (resume.found() > 0) std::printf("going on after %zu finished jobs\n", resume.found());
-  std::vector<Outcome> outcomes(static_cast<std::size_t>(jobs));
-  for_each_job(jobs, options.threads, [&](int job, int) {
-    auto& out = outcomes[static_cast<std::size_t>(job)];
-    if (const auto* line = resume.find(job)) {
-      out = outcome_of(*line);
-      return;
-    }
-    out = run(setting, compiled, prior, *complaint, job_seed(options.seed, job), job < scored);
-    resume.add(job, line_of(out));
+  const auto outcomes = resumed_outcomes(options, setting.fingerprint, jobs, outcome_of, line_of, [&](int job) {
+    return run(setting, compiled, prior, *complaint, job_seed(options.seed, job), job < scored);
   });
   std::vector<Outcome> repairs;
   std::array<int, 3> kinds{};

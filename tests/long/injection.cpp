@@ -113,18 +113,9 @@ int check(const CheckOptions& options) {
     std::mt19937_64 random(options.seed);
     std::shuffle(which.begin(), which.end(), random);
   }
-  Resume resume(options.state, setting.fingerprint + " " + std::to_string(options.seed));
-  if (resume.found() > 0) std::printf("going on after %zu finished jobs\n", resume.found());
-  std::vector<Outcome> outcomes(static_cast<std::size_t>(jobs));
-  for_each_job(jobs, options.threads, [&](int job, int) {
-    auto& out = outcomes[static_cast<std::size_t>(job)];
-    if (const auto* line = resume.find(job)) {
-      out = outcome_of(*line);
-      return;
-    }
+  const auto outcomes = resumed_outcomes(options, setting.fingerprint, jobs, outcome_of, line_of, [&](int job) {
     const int k = which[static_cast<std::size_t>(job)];
-    out = run(setting, static_cast<Index>(k / k_draws), job_seed(options.seed, k));
-    resume.add(job, line_of(out));
+    return run(setting, static_cast<Index>(k / k_draws), job_seed(options.seed, k));
   });
   static const char* const ends[] = {"fixed", "not ignition", "referred on", "step limit"};
   std::map<std::string, int> by_end;

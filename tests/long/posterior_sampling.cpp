@@ -89,19 +89,11 @@ int check(const CheckOptions& options) {
   const int jobs = options.jobs(k_jobs, 2);
   // A sample takes other jobs by another seed, beginning with those of several readings.
   const int first = options.full() ? 0 : 2;
-  Resume resume(options.state, setting.fingerprint + " " + std::to_string(options.seed));
-  if (resume.found() > 0) std::printf("going on after %zu finished jobs\n", resume.found());
-  std::vector<Outcome> outcomes(static_cast<std::size_t>(jobs));
-  for_each_job(jobs, options.threads, [&](int job, int) {
-    auto& out = outcomes[static_cast<std::size_t>(job)];
-    if (const auto* line = resume.find(job)) {
-      out = outcome_of(*line);
-      return;
-    }
-    out = compare(setting, compiled, options.seed, first + job, options.full());
-    resume.add(job, line_of(out));
+  const auto outcomes = resumed_outcomes(options, setting.fingerprint, jobs, outcome_of, line_of, [&](int job) {
+    auto out = compare(setting, compiled, options.seed, first + job, options.full());
     std::printf("job %d finished: worst %.4f\n", job, out.worst);
     std::fflush(stdout);
+    return out;
   });
   double worst = 0, sum = 0, most_error = 0, rest = 0;
   int two_regimes = 0;

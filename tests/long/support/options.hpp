@@ -2,11 +2,13 @@
 #pragma once
 
 #include <cstdint>
+#include <cstdio>
 #include <fstream>
 #include <functional>
 #include <map>
 #include <mutex>
 #include <string>
+#include <vector>
 
 namespace lostspark::long_checks {
 
@@ -51,6 +53,26 @@ class Resume {
 
 /// Runs body(job, thread) for job = 0 .. jobs - 1 on `threads` threads; the first exception is rethrown when all stand.
 void for_each_job(int jobs, int threads, const std::function<void(int job, int thread)>& body);
+
+/// Outcomes of all jobs: those that an earlier run finished are read back (read(line) -> outcome), the others run
+/// (run(job) -> outcome) and kept as write(outcome). `fingerprint` as for Resume; the seed is added.
+template <typename Read, typename Write, typename Run>
+[[nodiscard]] auto resumed_outcomes(const CheckOptions& options, const std::string& fingerprint, int jobs, const Read& read,
+                                    const Write& write, const Run& run) {
+  Resume resume(options.state, fingerprint + " " + std::to_string(options.seed));
+  if (resume.found() > 0) std::printf("going on after %zu finished jobs\n", resume.found());
+  std::vector<decltype(run(0))> outcomes(static_cast<std::size_t>(jobs));
+  for_each_job(jobs, options.threads, [&](int job, int) {
+    auto& out = outcomes[static_cast<std::size_t>(job)];
+    if (const auto* line = resume.find(job)) {
+      out = read(*line);
+      return;
+    }
+    out = run(job);
+    resume.add(job, write(out));
+  });
+  return outcomes;
+}
 
 /// main() of a check: errors of the program as one line and their exit status.
 int run_check(int argc, char** argv, const std::string& name, const std::function<int(const CheckOptions&)>& body);
