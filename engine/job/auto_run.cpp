@@ -41,20 +41,6 @@ std::string take(Job& job, simulation::Bench& bench, Index which, const ReadingO
   return reading_text(test, value);
 }
 
-bool not_ignition(const model::Vehicle& v, Index repair) {
-  const Index c = v.repairs[repair].component;
-  return c >= 0 && v.components[c].kind == model::ComponentKind::elsewhere;
-}
-
-/// Probability that what is wrong is not ignition, or that nothing is.
-double elsewhere(const Job& job) {
-  double sum = job.posterior().nothing_wrong();
-  const auto& p = job.posterior().component_probability();
-  for (std::size_t c = 0; c < p.size(); ++c)
-    if (job.vehicle().components[c].kind == model::ComponentKind::elsewhere) sum += p[c];
-  return sum;
-}
-
 void take_down(Job& job) {
   while (!job.state().setups_standing.empty())
     job.setup(job.vehicle().setups[job.state().setups_standing.front()].id, false);
@@ -101,7 +87,7 @@ AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function
     auto plan = job.next();
     // A part is not fitted while it is more likely that nothing here is at fault: the job goes elsewhere.
     if (plan.steps.empty() || (plan.steps.front().kind == StepKind::repair &&
-                               !not_ignition(job.vehicle(), plan.steps.front().repair) && elsewhere(job) > 0.5)) {
+                               !planning::mends_elsewhere(job.vehicle(), plan.steps.front().repair) && planning::elsewhere(job.posterior()) > 0.5)) {
       Advice away;
       away.kind = StepKind::refer;
       plan.steps.insert(plan.steps.begin(), away);
@@ -110,7 +96,7 @@ AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function
     const Advice* advice = &plan.steps.front();
     if (advice->kind == StepKind::refer) {
       take_down(job);
-      const bool away = elsewhere(job) > 0.5;
+      const bool away = planning::elsewhere(job.posterior()) > 0.5;
       job.close(away ? Outcome::not_ignition : Outcome::referred_on);
       result.end = away ? AutoResult::End::not_ignition : AutoResult::End::referred_on;
       break;
@@ -131,7 +117,7 @@ AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function
     step.number = result.steps;
     if (after) after(step);
     if (!passed) continue;
-    if (not_ignition(job.vehicle(), advice->repair)) {
+    if (planning::mends_elsewhere(job.vehicle(), advice->repair)) {
       job.close(Outcome::not_ignition);
       result.end = AutoResult::End::not_ignition;
     } else {

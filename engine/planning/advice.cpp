@@ -20,22 +20,11 @@ bool contains(const std::vector<Index>& list, Index value) {
   return std::find(list.begin(), list.end(), value) != list.end();
 }
 
-/// Probability that nothing here is at fault: nothing at all, or not the ignition.
-double elsewhere(const inference::Posterior& posterior, const model::Vehicle& v) {
-  double sum = posterior.nothing_wrong();
-  const auto& p = posterior.component_probability();
-  for (std::size_t c = 0; c < p.size(); ++c)
-    if (v.components[c].kind == model::ComponentKind::elsewhere) sum += p[c];
-  return sum;
-}
-
 /// A part is not fitted just to see the check pass: while it is likelier that nothing here is at fault, the cheapest way
 /// that begins with a test which can clear the suspects comes before it.
 void test_before_vain_repair(const inference::Posterior& posterior, const model::Vehicle& v, std::vector<Advice>& steps) {
   if (steps.empty() || steps.front().kind != StepKind::repair) return;
-  const Index component = v.repairs[steps.front().repair].component;
-  if (component >= 0 && v.components[component].kind == model::ComponentKind::elsewhere) return;
-  if (elsewhere(posterior, v) <= 0.5) return;
+  if (mends_elsewhere(v, steps.front().repair) || elsewhere(posterior) <= 0.5) return;
   const auto test = std::find_if(steps.begin(), steps.end(), [&](const Advice& a) {
     return a.kind == StepKind::test && a.gain_bits >= k_clearing_bits;
   });
@@ -43,6 +32,20 @@ void test_before_vain_repair(const inference::Posterior& posterior, const model:
 }
 
 }  // namespace
+
+bool mends_elsewhere(const model::Vehicle& v, Index repair) {
+  const Index c = v.repairs[repair].component;
+  return c >= 0 && v.components[c].kind == model::ComponentKind::elsewhere;
+}
+
+double elsewhere(const inference::Posterior& posterior) {
+  const auto& v = inference::vehicle_of(posterior.compiled());
+  double sum = posterior.nothing_wrong();
+  const auto& p = posterior.component_probability();
+  for (std::size_t c = 0; c < p.size(); ++c)
+    if (v.components[c].kind == model::ComponentKind::elsewhere) sum += p[c];
+  return sum;
+}
 
 Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
   const auto& v = inference::vehicle_of(posterior.compiled());

@@ -49,4 +49,9 @@ struct Plan {
 
 [[nodiscard]] Plan advise(const inference::Posterior&, const BenchState&);
 
+/// Whether the repair mends what is not ignition (fuel, compression, air, other).
+[[nodiscard]] bool mends_elsewhere(const model::Vehicle&, Index repair);
+/// Probability that nothing here is at fault: nothing at all, or not the ignition.
+[[nodiscard]] double elsewhere(const inference::Posterior&);
+
 }  // namespace lostspark::planning
