@@ -57,7 +57,8 @@ ChannelPhysics::ChannelPhysics(std::shared_ptr<const model::Vehicle> vehicle, co
             other.stage == test.stage && other.unit == test.unit && other.instrument == test.instrument)
           return static_cast<int>(c);
       }
-      channels.push_back({static_cast<Index>(t), test.scene, output, false, soft_floor, soft_cap});
+      channels.push_back(
+          {static_cast<Index>(t), test.scene, output, false, soft_floor, soft_cap, test.learned_log_offset});
       return static_cast<int>(channels.size()) - 1;
     };
     switch (test.reads) {
@@ -155,7 +156,7 @@ void ChannelPhysics::evaluate(std::span<const circuit::ActiveMode> faults, std::
     // Smooth far below the floor and far above the range, untouched (1e-5 and less) where the instrument shows something.
     value = std::hypot(value, channel.soft_floor);
     const double over = value / channel.soft_cap;
-    return std::log(value) - 0.25 * std::log1p(over * over * over * over);
+    return std::log(value) - 0.25 * std::log1p(over * over * over * over) + channel.log_offset;
   };
   for (std::size_t s = 0; s < v.scenes.size(); ++s) {
     for (std::size_t c = 0; c < channels.size(); ++c) {

@@ -22,6 +22,7 @@ struct Channel {
   bool margin = false;
   double soft_floor = 1e-9;      ///< added before the log, far below what the instrument shows
   double soft_cap = 1e12;        ///< values saturate far beyond the range
+  double log_offset = 0;         ///< learned from healthy vehicles, added to what the circuit says
 };
 
 /// How one test maps to channels, and what its instrument does; SI-free: log of the test's unit.

@@ -343,17 +343,22 @@ std::vector<Suspect> Posterior::suspects(double least) const {
   return out;
 }
 
-std::vector<Posterior::FaultSet> Posterior::fault_sets(double least) const {
+namespace {
+
+enum class When { first, now };
+
+std::vector<Posterior::FaultSet> merged_sets(const Posterior::Impl& impl, double least, When when) {
   std::map<std::pair<Index, Index>, double> merged;
-  for (const auto& cell : impl_->cells) {
-    Index a = cell.a_now ? cell.a : model::k_none, b = cell.b_now ? cell.b : model::k_none;
+  for (const auto& cell : impl.cells) {
+    const bool all = when == When::first;
+    Index a = all || cell.a_now ? cell.a : model::k_none, b = all || cell.b_now ? cell.b : model::k_none;
     if (b >= 0 && (a < 0 || b < a)) std::swap(a, b);
-    merged[{a, b}] += impl_->weight(cell);
+    merged[{a, b}] += impl.weight(cell);
   }
-  std::vector<FaultSet> out;
+  std::vector<Posterior::FaultSet> out;
   for (const auto& [key, probability] : merged) {
     if (probability < least) continue;
-    FaultSet set;
+    Posterior::FaultSet set;
     if (key.first >= 0) set.modes.push_back(key.first);
     if (key.second >= 0) set.modes.push_back(key.second);
     set.probability = probability;
@@ -363,6 +368,15 @@ std::vector<Posterior::FaultSet> Posterior::fault_sets(double least) const {
     return std::tie(y.probability, x.modes) < std::tie(x.probability, y.modes);
   });
   return out;
+}
+
+}  // namespace
+
+std::vector<Posterior::FaultSet> Posterior::fault_sets(double least) const {
+  return merged_sets(*impl_, least, When::now);
+}
+std::vector<Posterior::FaultSet> Posterior::first_fault_sets(double least) const {
+  return merged_sets(*impl_, least, When::first);
 }
 
 double Posterior::cures(Index repair) const {

@@ -108,6 +108,8 @@ class Posterior {
     double probability = 0;
   };
   [[nodiscard]] std::vector<FaultSet> fault_sets(double least = 1e-6) const;
+  /// The same for the faults there were when the job began, repairs and touches since left aside.
+  [[nodiscard]] std::vector<FaultSet> first_fault_sets(double least = 1e-6) const;
   [[nodiscard]] const Work& work() const;
   [[nodiscard]] const Compiled& compiled() const;
 

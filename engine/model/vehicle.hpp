@@ -227,6 +227,9 @@ struct Test {
   double blind_min = -1;                ///< >= 0: possible without covers in these minutes
   double healthy_low = 0, healthy_high = 0;  ///< from the network where stated, else 0: computed by the circuit
   Origin healthy_origin = Origin::family;
+  std::string healthy_note;                  ///< of that band: a page, a person
+  double learned_log_offset = 0;             ///< log of what the shop's healthy vehicles read over what the circuit says
+  std::int32_t learned_from = 0;             ///< healthy readings of this test behind the shop's figures
   [[nodiscard]] bool is_word() const { return reads == Reads::margin_word || reads == Reads::finding; }
 };
 

@@ -480,6 +480,7 @@ class Tests {
         t.healthy_low = band.low;
         t.healthy_high = band.high;
         t.healthy_origin = band.origin;
+        t.healthy_note = band.note;
       }
       if (!any)
         b_.mistakes.add(band.test.spot, path,

@@ -97,6 +97,7 @@ struct NetworkBand {
   Said test;
   double low = 0, high = 0;
   model::Origin origin = model::Origin::judgement;
+  std::string note;
 };
 
 struct NetworkFile {

@@ -310,7 +310,7 @@ class Reader {
     b.low = s.number("low", 0, 0, k_any);
     b.high = s.number("high", 0, 0, k_any);
     b.origin = origin_of(s.choice("origin", "judgement", k_origins));
-    (void)s.text("note");
+    b.note = s.text("note");
     if (!s.has("low") && !s.has("high"))
       mistakes_.add(s.spot(), s.path_of("low"), "is missing: expected low, high or both");
     if (s.has("low") && s.has("high") && b.low > b.high)
