@@ -135,8 +135,9 @@ struct Circuit::Impl {
     return true;
   }
 
-  /// Sources with EMF: all nodes unknown, complex where they alternate. Fills row 0 of node_volts.
-  void solve_linear(Zone& zone, bool elements_changed, Solution& solution) const {
+  /// Sources with EMF: all nodes unknown, complex where they alternate. Fills row 0 of node_volts; tells whether
+  /// anything changed.
+  bool solve_linear(Zone& zone, bool elements_changed, Solution& solution) const {
     using C = std::complex<double>;
     const auto& v = *vehicle;
     std::size_t at = 0;
@@ -163,7 +164,7 @@ struct Circuit::Impl {
       key(frequency);
       key(speed);
     }
-    if (same) return;
+    if (same) return false;
     auto& x = zone.complex_volts;
     std::fill(x.begin(), x.end(), C{});
     for (std::size_t k = 0; k < zone.nodes.size(); ++k) zone.complex_shunt[k] = zone.shunt[k];
@@ -185,6 +186,13 @@ struct Circuit::Impl {
     zone.plan.solve<C>(zone.complex_diagonal, zone.complex_lower, x);
     for (Index node : zone.nodes)
       solution.node_volts[node] = std::abs(x[zone.plan.position(running_plan.local_of_node[node])]);
+    return true;
+  }
+
+  /// Volts of the linear solution that stay under a stage's currents: those of a battery. 0 elsewhere (an alternating
+  /// source passes at other moments).
+  static double standing(const Zone& zone, int position) {
+    return zone.direct ? zone.complex_volts[static_cast<std::size_t>(position)].real() : 0.0;
   }
 
   /// Magnitude between two nodes of the linear solution (0 where no source is).
@@ -193,7 +201,7 @@ struct Circuit::Impl {
     for (auto [node, sign] : {std::pair{a, 1.0}, std::pair{b, -1.0}}) {
       if (node == model::k_earth) continue;
       const auto& zone = now->network.zones[running_plan.zone_of_node[node]];
-      if (zone.alternating) difference += sign * zone.complex_volts[zone.plan.position(running_plan.local_of_node[node])];
+      if (zone.sourced) difference += sign * zone.complex_volts[zone.plan.position(running_plan.local_of_node[node])];
     }
     return std::max(std::abs(difference), 1e-9);
   }
@@ -246,17 +254,21 @@ struct Circuit::Impl {
       }
   }
 
-  /// Volts of all nodes of the zones that this stage's terminals touch, from its terminal volts.
+  /// Volts of all nodes of the zones that this stage's terminals touch, from its terminal volts. Where a battery feeds
+  /// the zone its volts and what the stage's currents add are superposed: the addition alone has no source inside.
   void spread(std::size_t stage_index, bool outputs_changed) {
     double* row = &now->solution.node_volts[(stage_index + 1) * vehicle->nodes.size()];
     for (const auto& entry : entries[stage_index]) {
       if (!outputs_changed && !now->changed[entry.zone]) continue;
       auto& zone = now->network.zones[entry.zone];
       std::fill(zone.volts.begin(), zone.volts.end(), 0.0);
-      for (const auto& [position, output] : entry.known) zone.volts[position] = now->solution.outputs[output];
+      for (const auto& [position, output] : entry.known) zone.volts[position] = now->solution.outputs[output] - standing(zone, position);
       if (!entry.unknown.empty()) relax(zone, entry);
       zone.plan.back_substitute(zone.lower, zone.volts);
-      for (std::size_t k = 0; k < zone.nodes.size(); ++k) row[zone.nodes[k]] = zone.volts[zone.plan.position(static_cast<int>(k))];
+      for (std::size_t k = 0; k < zone.nodes.size(); ++k) {
+        const int position = zone.plan.position(static_cast<int>(k));
+        row[zone.nodes[k]] = zone.volts[static_cast<std::size_t>(position)] + standing(zone, position);
+      }
       for (const auto& [node, output] : entry.shown) row[node] = now->solution.outputs[output];
     }
   }
@@ -329,7 +341,9 @@ const Solution& Circuit::solve(Index scene, std::span<const ActiveMode> faults, 
     auto& zone = here.network.zones[z];
     here.changed[z] = s.factor(zone);
     if (here.changed[z]) here.loads_meter[z] = s.has_large_joint(zone);
-    if (zone.alternating) s.solve_linear(zone, here.changed[z] != 0, here.solution);
+    if (!zone.sourced) continue;
+    const bool moved = s.solve_linear(zone, here.changed[z] != 0, here.solution);
+    if (zone.direct && moved) here.changed[z] = 1;  // the stages' volts stand on the battery's
   }
   for (std::size_t k = 0; k < v.stages.size(); ++k) {
     const auto& stage = v.stages[k];
@@ -340,7 +354,7 @@ const Solution& Circuit::solve(Index scene, std::span<const ActiveMode> faults, 
     const auto slot = s.caches[k].find(in, hit);
     const auto out = s.caches[k].outputs(slot);
     if (!hit) {
-      v.physics->evaluate(static_cast<Index>(k), 1, in, out, {&s.caches[k].regime(slot), 1});
+      v.physics->evaluate(static_cast<Index>(k), 1, in, out);
       s.caches[k].filled(slot);
     }
     double* kept = &here.solution.outputs[stage.first_output];
@@ -348,12 +362,6 @@ const Solution& Circuit::solve(Index scene, std::span<const ActiveMode> faults, 
     std::copy(out.begin(), out.end(), kept);
     s.spread(k, changed);
   }
-  here.solution.regime = static_cast<std::int32_t>(v.regimes.size()) - 1;
-  for (std::size_t r = 0; r < v.regimes.size(); ++r)
-    if (v.regimes[r].margin >= 0 && here.solution.outputs[v.regimes[r].margin] < 0) {
-      here.solution.regime = static_cast<std::int32_t>(r);
-      break;
-    }
   return here.solution;
 }
 
@@ -382,10 +390,10 @@ double Circuit::resistance(Index test, std::span<const ActiveMode> faults, std::
 }
 
 double Circuit::reading(const model::Test& test, const Solution& solution, double meter_ohm,
-                        bool with_regimes) const {
+                        bool with_margins) const {
   const auto& v = *impl_->vehicle;
   for (Index margin : test.dead_below)
-    if (with_regimes && solution.outputs[margin] < 0) return 0;
+    if (with_margins && solution.outputs[margin] < 0) return 0;
   const auto volts = [&](Index stage, Index node) {
     const auto row = static_cast<std::size_t>(stage + 1);
     const double open = solution.node_volts[row * v.nodes.size() + static_cast<std::size_t>(node)];
@@ -405,7 +413,7 @@ double Circuit::reading(const model::Test& test, const Solution& solution, doubl
     }
     case model::Reads::margin_word: return solution.outputs[test.output];
     case model::Reads::output: {
-      const bool other = with_regimes && test.switch_margin >= 0 && solution.outputs[test.switch_margin] < 0;
+      const bool other = with_margins && test.switch_margin >= 0 && solution.outputs[test.switch_margin] < 0;
       const Index output = other ? test.switch_output : test.output;
       return solution.outputs[output] * to_unit / unit_scale(v.outputs[output].unit);
     }

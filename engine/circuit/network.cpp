@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/error.hpp"
+
 namespace lostspark::circuit {
 namespace {
 
@@ -51,16 +53,22 @@ Network::Network(const model::Vehicle& vehicle, Analysis analysis)
       }
     }
     std::vector<Branch> branches;
-    bool alternating = false;
+    bool sourced = false, alternating = false, direct = false;
     const auto local = [&](Index node) { return node == model::k_earth ? -1 : local_of_node[node]; };
     for (std::size_t k = 0; k < elements.size(); ++k) {
       const auto& element = vehicle.elements[elements[k]];
       branches.push_back({local(element.a), local(element.b), static_cast<int>(k)});
-      alternating |= element.emf_parameter != model::k_none;
+      if (element.emf_parameter == model::k_none) continue;
+      sourced = true;
+      (element.frequency_parameter == model::k_none ? direct : alternating) = true;
     }
+    if (direct && alternating)
+      throw PluginError("the part of the network around '" + vehicle.nodes[nodes.front()].id +
+                        "' has a battery and an alternating source: one solution cannot hold both; part them (a pulse "
+                        "coil's input that touches the supply nowhere but at engine metal)");
     std::vector<bool> terminal;
     for (Index node : nodes) terminal.push_back(is_terminal[node]);
-    Zone zone{nodes, elements, ZonePlan(static_cast<int>(nodes.size()), terminal, branches), {}, alternating,
+    Zone zone{nodes, elements, ZonePlan(static_cast<int>(nodes.size()), terminal, branches), {}, sourced, direct,
               {},    {},       {},    {}, {}, {}, {}, {}, {}, {}, {}};
     zone.terminals.resize(zone.plan.terminals());
     for (std::size_t k = 0; k < nodes.size(); ++k)
@@ -68,7 +76,7 @@ Network::Network(const model::Vehicle& vehicle, Analysis analysis)
     zone.diagonal.resize(nodes.size());
     zone.volts.resize(nodes.size());
     zone.lower.resize(zone.plan.entries());
-    if (alternating) {
+    if (sourced) {
       zone.complex_diagonal.resize(nodes.size());
       zone.complex_volts.resize(nodes.size());
       zone.complex_shunt.resize(nodes.size());

@@ -18,7 +18,8 @@ struct Zone {
   std::vector<int> elements;            ///< vehicle elements with an end in this zone
   ZonePlan plan;
   std::vector<Index> terminals;         ///< nodes by terminal number (position - interior)
-  bool alternating = false;             ///< an element with EMF and frequency lies in it
+  bool sourced = false;                 ///< an element with EMF lies in it
+  bool direct = false;                  ///< and none of its EMFs has a frequency: a battery behind the stages' terminals
   std::vector<double> admittance, shunt;  ///< what the factor stands for, to notice that nothing changed
   std::vector<double> diagonal, lower, volts;
   std::vector<double> source_key;         ///< EMFs, inductances and frequency behind the linear solution

@@ -335,3 +335,76 @@ TEST_CASE("Schur complements and back substitution equal dense elimination on ra
     }
   }
 }
+
+namespace {
+
+/// One output: the volts of its terminal, as a parameter states them.
+class StatedVolts : public model::StagePhysics {
+ public:
+  void evaluate(Index, std::size_t n, std::span<const double> in, std::span<double> out,
+                std::span<std::int32_t> regimes) const override {
+    for (std::size_t k = 0; k < n; ++k) out[k] = in[2 * k];  // one scalar, one entry of the matrix
+    std::fill(regimes.begin(), regimes.end(), -1);
+  }
+};
+
+/// A battery of 12 V behind 0.5 ohm at node 1; 1 ohm to node 2, where a lamp of 10 ohm hangs; 2 ohm to the stage's
+/// terminal, node 3. `hertz`: what feeds is no battery but an alternating source.
+std::shared_ptr<model::Vehicle> behind_a_battery(bool alternating) {
+  auto v = toy::make_vehicle(0);
+  v->parameters = {{.id = "stage_volt", .unit = "volt", .typical = 6},
+                   {.id = "battery_emf_volt", .unit = "volt", .typical = 12},
+                   {.id = "source_hertz", .unit = "hertz", .typical = 50}};
+  for (int n = 1; n <= 3; ++n) v->nodes.push_back({.id = "n" + std::to_string(n)});
+  v->elements = {{.id = "battery", .a = 1, .b = 0, .resistance_ohm = 0.5, .emf_parameter = 1},
+                 {.id = "wire", .a = 1, .b = 2, .resistance_ohm = 1},
+                 {.id = "lamp", .a = 2, .b = 0, .resistance_ohm = 10},
+                 {.id = "joint", .a = 2, .b = 3, .resistance_ohm = 2}};
+  if (alternating) v->elements[0].frequency_parameter = 2;
+  model::Stage stage{.id = "stage", .title = "stage"};
+  stage.inputs = {{model::StageInput::Kind::parameter, 0, model::k_none}, {model::StageInput::Kind::terminal, 3}};
+  stage.scalar_count = stage.terminal_count = 1;
+  stage.output_count = 1;
+  v->stages = {stage};
+  v->outputs = {{.id = "stage.volt", .unit = "volt", .stage = 0, .kind = model::OutputKind::terminal_volts, .node = 3}};
+  v->regimes = {{.id = "any", .margin = model::k_none}};
+  v->physics = std::make_shared<StatedVolts>();
+  return v;
+}
+
+}  // namespace
+
+TEST_CASE("what a stage draws from a battery and the battery's own volts are superposed", "[circuit][oracle]") {
+  const auto v = behind_a_battery(false);
+  circuit::Circuit c(v);
+  const auto at = [&](const circuit::Solution& s, int row, int node) {
+    return s.node_volts[static_cast<std::size_t>(row) * v->nodes.size() + static_cast<std::size_t>(node)];
+  };
+  // Kirchhoff at node 2, the terminal held at 6 V: (12 - u)/1.5 = u/10 + (u - 6)/2.
+  const double u = (12 / 1.5 + 3) / (1 / 1.5 + 0.1 + 0.5);
+  const auto& s = c.solve(0, {}, {});
+  CHECK(at(s, 1, 3) == Approx(6).epsilon(1e-9));
+  CHECK(at(s, 1, 2) == Approx(u).epsilon(1e-6));
+  CHECK(at(s, 1, 1) == Approx(12 - 0.5 * (12 - u) / 1.5).epsilon(1e-6));
+  CHECK(at(s, 0, 3) == Approx(12 * 10 / 11.5).epsilon(1e-6));  // nothing drawn: the lamp's current alone
+  // A weak battery with the terminal where it was: only the source has moved.
+  const std::vector<double> weak{0.0, std::log(0.75), 0.0};
+  const auto& t = c.solve(0, {}, weak);
+  const double lower = (9 / 1.5 + 3) / (1 / 1.5 + 0.1 + 0.5);
+  CHECK(at(t, 1, 2) == Approx(lower).epsilon(1e-6));
+}
+
+TEST_CASE("an alternating source is not added to what a stage states: it passes at other moments", "[circuit][unit]") {
+  const auto v = behind_a_battery(true);
+  circuit::Circuit c(v);
+  const auto& s = c.solve(0, {}, {});
+  const double u = 3 / (1 / 1.5 + 0.1 + 0.5);
+  CHECK(s.node_volts[v->nodes.size() + 2] == Approx(u).epsilon(1e-6));
+}
+
+TEST_CASE("a battery and an alternating source in one zone are refused by name", "[circuit][fault]") {
+  auto v = behind_a_battery(false);
+  v->elements.push_back({.id = "pulse", .a = 3, .b = 0, .resistance_ohm = 100, .emf_parameter = 1,
+                         .frequency_parameter = 2});
+  CHECK_THROWS_WITH(circuit::Circuit(v), Catch::Contains("n1"));
+}
