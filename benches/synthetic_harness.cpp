@@ -90,7 +90,7 @@ std::shared_ptr<const model::Vehicle> synthetic_harness(const HarnessSize& size)
   state.id = state.title = "key_on";
   vehicle->conditions.push_back(state);
   vehicle->scenes.push_back({0, {}});
-  vehicle->complaints.push_back({"no_spark", "no spark", model::k_none, 0, {{"CON", 10.0}}});
+  vehicle->complaints.push_back({.id = "no_spark", .title = "no spark", .by_group = {{"CON", 10.0}}});
 
   // One battery and one kind of load for all branches: two unknowns, whatever the size.
   const Index emf = add_parameter(*vehicle, "emf_volt", "volt", 12.6, 0.05);

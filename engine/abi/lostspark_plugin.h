@@ -41,7 +41,7 @@ extern "C" {
 #endif
 
 #define LS_ABI_MAJOR 0u
-#define LS_ABI_MINOR 1u
+#define LS_ABI_MINOR 2u
 #define LS_FAMILY_INTERFACE "lostspark.family/0"
 #define LS_TEXT_LIMIT 4096 /* a string is read to this many bytes; a longer one is refused */
 
@@ -204,14 +204,17 @@ typedef struct ls_setup_v0 {
   double moves_contacts;      /* 1: contacts are unplugged, which may cure or hide a contact fault */
 } ls_setup_v0;
 
-enum { LS_OPEN_TERMINAL = 0, LS_SET_PARAMETER = 1, LS_SCALE_PARAMETER = 2 };
+enum { LS_OPEN_TERMINAL = 0, LS_SET_PARAMETER = 1, LS_SCALE_PARAMETER = 2, LS_EXCHANGE_PARAMETERS = 3 };
 
-/* What a set-up or condition does. LS_OPEN_TERMINAL takes the harness off that terminal. */
+/* What a set-up or condition does. LS_OPEN_TERMINAL takes the harness off that terminal. LS_EXCHANGE_PARAMETERS gives
+ * `target` the value of `other` and the reverse, faults and the vehicle's own spread included: coils or plugs of two
+ * cylinders trade places. */
 typedef struct ls_effect_v0 {
   const char* owner;          /* "setup:kill_unplugged" or "condition:cranking" */
   int32_t operation;
   const char* target;         /* terminal or parameter */
-  double value;
+  const char* other;          /* LS_EXCHANGE_PARAMETERS: the second parameter; else "" */
+  double value;               /* LS_SET_PARAMETER, LS_SCALE_PARAMETER; else unused */
 } ls_effect_v0;
 
 /* ---------------------------------------------------------------------------------------------- stages */
@@ -263,13 +266,6 @@ typedef struct ls_stage_output_v0 {
   const char* terminal;       /* LS_OUTPUT_TERMINAL_..., else "" */
   const char* description;
 } ls_stage_output_v0;
-
-/* Word thresholds of the spark: irregular lies within this log distance around margin 0. */
-typedef struct ls_regime_v0 {
-  const char* id;             /* "not_triggered", "no_spark", "spark" */
-  const char* margin;         /* "stage.output": the regime holds where this margin is < 0 and all earlier ones are > 0;
-                                 "" for the last regime, where all are > 0 */
-} ls_regime_v0;
 
 /* ---------------------------------------------------------------------------------------------- tests */
 
@@ -328,13 +324,16 @@ typedef struct ls_caution_v0 {
   int32_t before_first;       /* 1: shown before the first measurement of a job */
 } ls_caution_v0;
 
-/* Likelihood of a complaint by group, relative, as in docs/complaints.md: "SRC=10 CON=8 ...". A complaint with a margin
- * is computed: word none / irregular / steady of that margin in the normal state, then `table` only for groups without
- * physics (FUE CMP AIR OTH TIM). */
+/* Likelihood of a complaint by group, relative, as in docs/complaints.md: "SRC=10 CON=8 ...". A complaint with margins
+ * is computed: word none / irregular / steady of each cylinder in the normal state while cranking, then `table` only for
+ * groups without physics (FUE CMP AIR OTH TIM). A cylinder's margins ("stage.output", separated by ' ') are a ladder: its
+ * word is "none" where one before the last is < 0, else told by the last. */
 typedef struct ls_complaint_v0 {
   const char* id;             /* "no_spark" */
   const char* title;
-  const char* margin;         /* "stage.output" or "" */
+  const char* margins;        /* cylinders separated by '|'; "" = not computed */
+  const char* extent;         /* "all": every cylinder shows the word; "one", "two": so many do and the others spark
+                                 better; "" = all */
   const char* word;           /* "none", "irregular", "steady" or "" */
   const char* table;
 } ls_complaint_v0;
@@ -345,7 +344,7 @@ typedef struct ls_instance ls_instance; /* the plugin's own, one per vehicle */
 
 enum {
   LS_OPTIONS = 0, LS_PARAMETERS, LS_COMPONENTS, LS_TERMINALS, LS_ELEMENTS, LS_LINKS, LS_MODES, LS_CHANGES, LS_REPAIRS,
-  LS_CONDITIONS, LS_SETUPS, LS_EFFECTS, LS_STAGES, LS_STAGE_INPUTS, LS_STAGE_OUTPUTS, LS_REGIMES, LS_TEST_KINDS,
+  LS_CONDITIONS, LS_SETUPS, LS_EFFECTS, LS_STAGES, LS_STAGE_INPUTS, LS_STAGE_OUTPUTS, LS_TEST_KINDS,
   LS_FINDINGS, LS_CAUTIONS, LS_COMPLAINTS, LS_TABLE_COUNT
 };
 
@@ -364,9 +363,9 @@ typedef struct ls_family_v0 {
   int32_t (*row)(const ls_instance*, int32_t table, int32_t index, void* out, ls_message*);
   /* Evaluates stage `stage` (index in LS_STAGES) at n points. inputs: n rows of all inputs in the order of
    * LS_STAGE_INPUTS of that stage (terminal block appended); outputs: n rows in the order of LS_STAGE_OUTPUTS of that
-   * stage; regimes: n indices into LS_REGIMES, or -1 where the stage decides none. Must fill all; every output finite. */
+   * stage. Must fill all; every output finite. */
   int32_t (*evaluate)(const ls_instance*, int32_t stage, int32_t n, const double* inputs, double* outputs,
-                      int32_t* regimes, ls_message*);
+                      ls_message*);
 } ls_family_v0;
 
 /* The one exported symbol of a plugin: `lostspark_entry`. */

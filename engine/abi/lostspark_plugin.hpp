@@ -9,7 +9,7 @@
 //     static constexpr const char* k_description = "what it is found on";
 //     static std::vector<ls_option_v0> options();                    // may be empty
 //     explicit MyFamily(const lostspark::plugin::Settings& chosen);  // fills tables()
-//     void evaluate(int stage, const double* in, double* out, std::int32_t& regime) const override;  // one point
+//     void evaluate(int stage, const double* in, double* out) const override;  // one point
 //   };
 //   LS_PLUGIN(MyFamily, "1.0.0")
 //
@@ -117,7 +117,6 @@ class Tables {
   std::vector<ls_stage_v0> stages;
   std::vector<ls_stage_input_v0> stage_inputs;
   std::vector<ls_stage_output_v0> stage_outputs;
-  std::vector<ls_regime_v0> regimes;
   std::vector<ls_test_kind_v0> test_kinds;
   std::vector<ls_finding_v0> findings;
   std::vector<ls_caution_v0> cautions;
@@ -178,12 +177,8 @@ class Tables {
     setups.push_back(row);
   }
   void add(ls_effect_v0 row) {
-    hold(row.owner, row.target);
+    hold(row.owner, row.target, row.other);
     effects.push_back(row);
-  }
-  void add(ls_regime_v0 row) {
-    hold(row.id, row.margin);
-    regimes.push_back(row);
   }
   void add(ls_test_kind_v0 row) {
     hold(row.id, row.title, row.unit, row.subject, row.against, row.source, row.dead_below, row.switch_margin);
@@ -200,7 +195,7 @@ class Tables {
     cautions.push_back(row);
   }
   void add(ls_complaint_v0 row) {
-    hold(row.id, row.title, row.margin, row.word, row.table);
+    hold(row.id, row.title, row.margins, row.extent, row.word, row.table);
     complaints.push_back(row);
   }
 
@@ -288,8 +283,6 @@ class Tables {
         return visitor(stage_inputs);
       case LS_STAGE_OUTPUTS:
         return visitor(stage_outputs);
-      case LS_REGIMES:
-        return visitor(regimes);
       case LS_TEST_KINDS:
         return visitor(test_kinds);
       case LS_FINDINGS:
@@ -314,9 +307,9 @@ class Family {
   [[nodiscard]] const Tables& tables() const { return tables_; }
 
   /// One point of stage `stage` (index in the order of Tables::stage). `in` and `out` have Tables::input_width() and
-  /// output_width() numbers. `regime` is -1 on entry. Must fill all of `out`; may throw (Refusal for a bad input).
+  /// output_width() numbers. Must fill all of `out`; may throw (Refusal for a bad input).
   /// Must not allocate: it runs thousands of times when a vehicle is compiled.
-  virtual void evaluate(int stage, const double* in, double* out, std::int32_t& regime) const = 0;
+  virtual void evaluate(int stage, const double* in, double* out) const = 0;
 
  protected:
   Family() = default;
@@ -428,12 +421,12 @@ class Exported {
     return guarded(message, [&] { of(instance).family->tables().copy_row(table, index, out); });
   }
   static std::int32_t evaluate(const ls_instance* instance, std::int32_t stage, std::int32_t n, const double* inputs,
-                               double* outputs, std::int32_t* regimes, ls_message* message) {
+                               double* outputs, ls_message* message) {
     return guarded(message, [&] {
       const auto& self = of(instance);
       const auto s = static_cast<std::size_t>(stage);
       if (stage < 0 || s >= self.in.size()) throw Refusal("there is no stage " + std::to_string(stage));
-      if (n < 0 || inputs == nullptr || outputs == nullptr || regimes == nullptr)
+      if (n < 0 || inputs == nullptr || outputs == nullptr)
         throw Refusal("stage '" + stage_name(self, s) + "' was called without arrays");
       for (std::int32_t point = 0; point < n; ++point) {
         const double* in = inputs + static_cast<std::size_t>(point) * self.in[s];
@@ -442,8 +435,7 @@ class Exported {
           if (!std::isfinite(in[k]))
             throw Refusal("stage '" + stage_name(self, s) + "': input " + std::to_string(k) +
                           " is not a finite number");
-        regimes[point] = -1;
-        self.family->evaluate(stage, in, out, regimes[point]);
+        self.family->evaluate(stage, in, out);
         for (std::size_t k = 0; k < self.out[s]; ++k)
           if (!std::isfinite(out[k]))
             throw Refusal("stage '" + stage_name(self, s) + "': output '" + self.names[s][k] + "' came out not finite");

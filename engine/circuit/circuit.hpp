@@ -23,7 +23,6 @@ struct ActiveMode {
 struct Solution {
   std::vector<double> outputs;       ///< by row of Vehicle::outputs
   std::vector<double> node_volts;    ///< [stage + 1][node]: row 0 the linear solution (magnitudes), row s+1 stage s, signed
-  std::int32_t regime = -1;          ///< row of Vehicle::regimes: first margin below 0, else the last
 };
 
 /// Solves scenes of one vehicle. Not thread-safe: one per thread. Cost: one sparse factorisation (a tree fills nothing)
@@ -45,11 +44,11 @@ class Circuit {
   double resistance(Index test, std::span<const ActiveMode> faults, std::span<const double> log_shift);
 
   /// What a perfect instrument of `meter_ohm` input resistance reads in this solution (unit of the test; volts may be
-  /// negative where the polarity is wrong; with further stages the largest magnitude), regimes applied: 0 where a margin the test depends on is missed.
-  /// Margin words: the margin itself. Findings and ohms: not from here. with_regimes = false: what it would show if all
+  /// negative where the polarity is wrong; with further stages the largest magnitude), margins applied: 0 where a margin the test depends on is missed.
+  /// Margin words: the margin itself. Findings and ohms: not from here. with_margins = false: what it would show if all
   /// its margins were met.
   [[nodiscard]] double reading(const model::Test& test, const Solution& solution, double meter_ohm = 2e6,
-                               bool with_regimes = true) const;
+                               bool with_margins = true) const;
 
   [[nodiscard]] const model::Vehicle& vehicle() const;
 

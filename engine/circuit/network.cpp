@@ -97,6 +97,8 @@ void apply(const model::Vehicle& vehicle, Index scene, std::span<const ActiveMod
   const auto on_parameter = [&](const model::Effect& effect) {
     if (effect.kind == model::EffectKind::set_parameter) values.parameter[effect.target] = effect.value;
     if (effect.kind == model::EffectKind::scale_parameter) values.parameter[effect.target] *= effect.value;
+    if (effect.kind == model::EffectKind::exchange_parameters)
+      std::swap(values.parameter[effect.target], values.parameter[effect.other]);
   };
   const auto& where = vehicle.scenes[scene];
   if (where.condition >= 0)

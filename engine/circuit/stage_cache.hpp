@@ -12,7 +12,7 @@ namespace lostspark::circuit {
 class StageCache {
  public:
   StageCache(std::size_t inputs, std::size_t outputs, std::size_t slots = 512)
-      : inputs_(inputs), outputs_(outputs), slots_(slots), used_(slots, 0), regime_(slots, -1),
+      : inputs_(inputs), outputs_(outputs), slots_(slots), used_(slots, 0),
         data_(slots * (inputs + outputs), 0.0) {}
 
   /// Slot for these inputs; `hit` tells whether its outputs are valid already.
@@ -36,13 +36,11 @@ class StageCache {
   [[nodiscard]] std::span<double> outputs(std::size_t slot) {
     return {&data_[slot * (inputs_ + outputs_) + inputs_], outputs_};
   }
-  std::int32_t& regime(std::size_t slot) { return regime_[slot]; }
   void filled(std::size_t slot) { used_[slot] = 1; }
 
  private:
   std::size_t inputs_, outputs_, slots_;
   std::vector<char> used_;
-  std::vector<std::int32_t> regime_;
   std::vector<double> data_;
 };
 

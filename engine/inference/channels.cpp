@@ -78,15 +78,12 @@ ChannelPhysics::ChannelPhysics(std::shared_ptr<const model::Vehicle> vehicle, co
     for (Index output : test.dead_below) map.dead_below.push_back(margin(test.scene, output));
     tests.push_back(std::move(map));
   }
-  // A computed complaint is read in the first scene that has no set-up and a computed margin.
-  for (const auto& complaint : v.complaints)
-    if (complaint.margin >= 0)
-      for (std::size_t s = 0; s < v.scenes.size(); ++s)
-        if (v.scenes[s].setups.empty() && v.conditions[v.scenes[s].condition].needs_crank) {
-          margin(static_cast<Index>(s), complaint.margin);
-          for (const auto& regime : v.regimes)
-            if (regime.margin >= 0) margin(static_cast<Index>(s), regime.margin);
-        }
+  // A computed complaint is read while cranking without a set-up.
+  complaint_scene = v.cranking_scene();
+  if (complaint_scene >= 0)
+    for (const auto& complaint : v.complaints)
+      for (const auto& ladder : complaint.cylinders)
+        for (const Index output : ladder) margin(complaint_scene, output);
 
   if (const auto rise = v.find_parameter("meter_rise_second"))
     if (const auto* meter = workshop.find("peak_voltmeter", "volt"))
@@ -125,6 +122,19 @@ Footprint ChannelPhysics::footprint_of_element(Index index) const {
 }
 
 Footprint ChannelPhysics::footprint_of_parameter(Index parameter) const {
+  const auto& v = *vehicle_;
+  Footprint out = own_footprint(parameter);
+  // A part that trades places with another acts where that one sits, too.
+  for (const auto& setup : v.setups)
+    for (const auto& effect : setup.effects) {
+      if (effect.kind != model::EffectKind::exchange_parameters) continue;
+      if (effect.target == parameter) out |= own_footprint(effect.other);
+      if (effect.other == parameter) out |= own_footprint(effect.target);
+    }
+  return out;
+}
+
+Footprint ChannelPhysics::own_footprint(Index parameter) const {
   Footprint out;
   const auto& v = *vehicle_;
   for (std::size_t s = 0; s < v.stages.size(); ++s)

@@ -57,6 +57,7 @@ class ChannelPhysics {
   std::vector<Channel> channels;
   std::vector<TestMap> tests;            ///< by vehicle test
   std::vector<std::vector<int>> margin_channel;  ///< [scene][output] or -1
+  Index complaint_scene = model::k_none;         ///< where computed complaints are told; k_none: nowhere
 
   /// Fills out[channels] at a point. `ohms`: evaluate ohm channels too, else they keep what `out` holds.
   void evaluate(std::span<const circuit::ActiveMode> faults, std::span<const double> log_shift, bool running, bool ohms,
@@ -71,6 +72,7 @@ class ChannelPhysics {
 
  private:
   Footprint footprint_of_element(Index element) const;
+  Footprint own_footprint(Index parameter) const;
   std::shared_ptr<const model::Vehicle> vehicle_;
   circuit::Circuit circuit_;
   std::vector<double> base_shift_;

@@ -44,11 +44,7 @@ Compiled::Compiled(std::shared_ptr<const model::Vehicle> v, const model::Worksho
   tests = physics_.tests;
   margin_channel = physics_.margin_channel;
   channel_count = channels.size();
-  for (std::size_t s = 0; s < vehicle->scenes.size() && complaint_scene < 0; ++s) {
-    const auto& scene = vehicle->scenes[s];
-    if (scene.setups.empty() && scene.condition >= 0 && vehicle->conditions[scene.condition].needs_crank)
-      complaint_scene = static_cast<Index>(s);
-  }
+  complaint_scene = physics_.complaint_scene;
 
   // Healthy centre, and the columns that move it or any mode.
   std::vector<double> centre(channel_count), plus(channel_count), minus(channel_count);

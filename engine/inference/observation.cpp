@@ -51,6 +51,58 @@ std::vector<Alternative> word_ways(const TestMap& map, std::size_t word) {
   return out;
 }
 
+/// Both hold: every pair of ways, without those that contradict each other.
+std::vector<Alternative> both(const std::vector<Alternative>& some, const std::vector<Alternative>& others) {
+  std::vector<Alternative> out;
+  for (const auto& a : some)
+    for (const auto& b : others) {
+      Alternative way = a;
+      bool possible = true;
+      for (const auto& bound : b.bounds) {
+        bool known = false;
+        for (const auto& held : a.bounds) {
+          if (held.channel != bound.channel) continue;
+          known |= held.low == bound.low && held.high == bound.high && held.noise_variance == bound.noise_variance;
+          possible &= std::max(held.low, bound.low) < std::min(held.high, bound.high);
+        }
+        if (!known) way.bounds.push_back(bound);
+      }
+      if (possible) out.push_back(std::move(way));
+    }
+  return out;
+}
+
+/// What a complaint says of all cylinders: so many show its word, the others spark better.
+std::vector<Alternative> complaint_ways(const Compiled& compiled, const model::Complaint& complaint) {
+  const auto& channel_of = compiled.margin_channel[compiled.complaint_scene];
+  const std::size_t count = complaint.cylinders.size();
+  const std::size_t wanted = complaint.extent == model::Extent::one   ? 1
+                             : complaint.extent == model::Extent::two ? std::min<std::size_t>(2, count)
+                                                                      : count;
+  // By number of cylinders that show the word so far; few at a time, so contradictions fall away early.
+  std::vector<std::vector<Alternative>> shown(wanted + 1);
+  shown[0] = {Alternative{}};
+  for (const auto& ladder : complaint.cylinders) {
+    TestMap map;
+    for (std::size_t k = 0; k + 1 < ladder.size(); ++k) map.dead_below.push_back(channel_of[ladder[k]]);
+    map.word_margin = channel_of[ladder.back()];
+    const auto shows = word_ways(map, complaint.word);
+    Alternative better;
+    better.bounds = met(map.dead_below);
+    better.bounds.push_back({map.word_margin, complaint.word == 0 ? -k_word_half_width : k_word_half_width, k_infinity,
+                             k_word_sd * k_word_sd});
+    for (std::size_t n = wanted + 1; n-- > 0;) {
+      auto ways = wanted < count ? both(shown[n], {better}) : std::vector<Alternative>{};
+      if (n > 0) {
+        const auto more = both(shown[n - 1], shows);
+        ways.insert(ways.end(), more.begin(), more.end());
+      }
+      shown[n] = std::move(ways);
+    }
+  }
+  return shown[wanted];
+}
+
 /// The ways in which the circuit delivers a number at all: the primary channel, or the switched one.
 std::vector<std::pair<int, std::vector<BoundAtom>>> live_ways(const TestMap& map) {
   std::vector<std::pair<int, std::vector<BoundAtom>>> out;
@@ -422,15 +474,10 @@ Observations observe(const Compiled& compiled, const model::Evidence& evidence) 
           out.log_weight[m] += std::log(std::max(weighted->factor, 1e-6));
     } else if (const auto* complained = std::get_if<model::Complained>(&evidence[e])) {
       const auto& complaint = v.complaints[complained->complaint];
-      if (complaint.margin >= 0 && compiled.complaint_scene >= 0) {
+      if (complaint.computed() && compiled.complaint_scene >= 0) {
         Observation o;
         o.event = e;
-        TestMap map;
-        map.word_margin = compiled.margin_channel[compiled.complaint_scene][complaint.margin];
-        for (const auto& regime : v.regimes)
-          if (regime.margin >= 0 && regime.margin != complaint.margin)
-            map.dead_below.push_back(compiled.margin_channel[compiled.complaint_scene][regime.margin]);
-        o.alternatives = word_ways(map, complaint.word);
+        o.alternatives = complaint_ways(compiled, complaint);
         o.mistaken = model::k_complaint_mistaken;
         o.mistaken_density = 1.0 / 3;
         o.moment = o.hookup = private_number--;

@@ -137,9 +137,7 @@ void append_spark(const Vehicle& vehicle, const Intake& intake, model::Evidence&
   // The complaint "no spark" and "spark on arrival: none" are one look at one spark.
   for (const auto& word : intake.complaints)
     if (const auto c = vehicle.find_complaint(word))
-      if (vehicle.complaints[*c].margin != model::k_none &&
-          vehicle.complaints[*c].margin == vehicle.tests[*test].output)
-        return;
+      if (vehicle.complaints[*c].about(vehicle.tests[*test].output)) return;
   model::Reading reading;
   reading.test = *test;
   reading.value.kind = model::ValueKind::word;
@@ -224,7 +222,15 @@ model::Evidence intake_evidence(const Vehicle& vehicle, const Intake& intake) {
   std::vector<Index> complained;
   for (const auto& word : intake.complaints)
     if (const auto c = vehicle.find_complaint(word)) complained.push_back(*c);
-  if (const auto c = extent_complaint(vehicle, intake); c && !has(complained, *c)) complained.push_back(*c);
+  if (const auto c = extent_complaint(vehicle, intake); c && !has(complained, *c)) {
+    // "No spark" of one cylinder is not "no spark" of all.
+    std::erase_if(complained, [&](Index other) {
+      const auto& told = vehicle.complaints[other];
+      return vehicle.complaints[*c].computed() && told.computed() && told.extent == model::Extent::all &&
+             vehicle.complaints[*c].about(told.cylinders.front().back());
+    });
+    complained.push_back(*c);
+  }
   for (const Index c : complained) out.emplace_back(model::Complained{c});
   Weights weights(vehicle);
   weigh_recent_work(vehicle, intake, weights);

@@ -2,6 +2,11 @@
 // engineering judgement, no source.
 #pragma once
 
+#include <algorithm>
+#include <span>
+
+#include "model/vehicle.hpp"
+
 namespace lostspark::model {
 
 /// Words of the spark: irregular within this log distance of margin 0 ...
@@ -19,5 +24,23 @@ inline constexpr double k_complaint_mistaken = 0.03;
 inline constexpr double k_mistaken_floor = 0.45;
 inline constexpr double k_mistaken_over = 0.05;
 inline constexpr double k_mistaken_inside = 0.5;
+
+/// Whether the cylinders are as a computed complaint says, given the stage outputs while cranking; `smear` draws the
+/// shift of a word's margin from kick to kick.
+template <class Smear>
+bool shows(const Complaint& complaint, std::span<const double> outputs, Smear smear) {
+  std::size_t so_many = 0, better = 0;
+  for (const auto& ladder : complaint.cylinders) {
+    double margin = outputs[static_cast<std::size_t>(ladder.back())] + smear();
+    for (std::size_t k = 0; k + 1 < ladder.size(); ++k)
+      if (outputs[static_cast<std::size_t>(ladder[k])] < 0) margin = -99;
+    const std::size_t word = margin < -k_word_half_width ? 0 : margin < k_word_half_width ? 1 : 2;
+    so_many += word == complaint.word;
+    better += word > complaint.word;
+  }
+  const std::size_t count = complaint.cylinders.size();
+  const std::size_t wanted = complaint.extent == Extent::one ? 1 : complaint.extent == Extent::two ? 2 : count;
+  return so_many == std::min(wanted, count) && so_many + better == count;
+}
 
 }  // namespace lostspark::model

@@ -12,6 +12,16 @@ std::optional<Index> find(const std::vector<Row>& rows, std::string_view id) {
 
 }  // namespace
 
+Index Vehicle::cranking_scene() const {
+  for (std::size_t s = 0; s < scenes.size(); ++s) {
+    const auto& scene = scenes[s];
+    if (scene.setups.empty() && scene.condition >= 0 &&
+        conditions[static_cast<std::size_t>(scene.condition)].needs_crank)
+      return static_cast<Index>(s);
+  }
+  return k_none;
+}
+
 std::optional<Index> Vehicle::find_component(std::string_view wanted) const { return find(components, wanted); }
 std::optional<Index> Vehicle::find_mode(std::string_view wanted) const { return find(modes, wanted); }
 std::optional<Index> Vehicle::find_repair(std::string_view wanted) const { return find(repairs, wanted); }

@@ -132,11 +132,12 @@ struct Cover {
 };
 
 /// Reversible effects of conditions and set-ups.
-enum class EffectKind : std::uint8_t { open_node, set_parameter, scale_parameter };
+enum class EffectKind : std::uint8_t { open_node, set_parameter, scale_parameter, exchange_parameters };
 struct Effect {
   EffectKind kind = EffectKind::open_node;
   Index target = k_none;                ///< node (all harness elements at it open) or parameter
   double value = 1;
+  Index other = k_none;                 ///< exchange_parameters: the parameter it trades values with
 };
 
 struct Condition {
@@ -238,22 +239,29 @@ struct Caution {
   bool before_first = false;
 };
 
-/// A complaint word: computed by a margin where `margin` is set, else relative likelihood by group.
+/// How many cylinders a computed complaint is about; the others spark better than its word.
+enum class Extent : std::uint8_t { all, one, two };
+
+/// A complaint word: computed by margins where there are any, else relative likelihood by group.
 struct Complaint {
   std::string id, title;
-  Index margin = k_none;                ///< output
+  /// By cylinder: a ladder of margins (outputs). The word is none where one before the last is missed, else told by the last.
+  std::vector<std::vector<Index>> cylinders;
+  Extent extent = Extent::all;
   std::size_t word = 0;                 ///< 0 none, 1 irregular, 2 steady
+  [[nodiscard]] bool computed() const { return !cylinders.empty(); }
+  /// Speaks of this margin, the last of some cylinder's ladder.
+  [[nodiscard]] bool about(Index output) const {
+    for (const auto& ladder : cylinders)
+      if (output >= 0 && ladder.back() == output) return true;
+    return false;
+  }
   std::vector<std::pair<std::string, double>> by_group;  ///< likelihood 0..10, see docs/complaints.md
   [[nodiscard]] double of_group(std::string_view group) const {
     for (const auto& [g, v] : by_group)
       if (g == group) return v;
     return 0.1;
   }
-};
-
-struct Regime {
-  std::string id;
-  Index margin = k_none;                ///< output; k_none for the last
 };
 
 /// Something that hits several items at once (water, vibration, rodents): with `probability` it happened, and each mode is
@@ -268,10 +276,9 @@ struct CommonCause {
 class StagePhysics {
  public:
   virtual ~StagePhysics() = default;
-  /// inputs: n rows of Stage::input_width(); outputs: n rows of Stage::output_count; regimes: n values.
-  /// Throws PluginError naming the library when the plugin fails or answers nonsense (not finite, regime out of range).
-  virtual void evaluate(Index stage, std::size_t n, std::span<const double> inputs, std::span<double> outputs,
-                        std::span<std::int32_t> regimes) const = 0;
+  /// inputs: n rows of Stage::input_width(); outputs: n rows of Stage::output_count.
+  /// Throws PluginError naming the library when the plugin fails or answers nonsense (not finite).
+  virtual void evaluate(Index stage, std::size_t n, std::span<const double> inputs, std::span<double> outputs) const = 0;
 };
 
 /// Everything about one vehicle. Built once by sources::load_vehicle; immutable afterwards.
@@ -290,7 +297,6 @@ struct Vehicle {
   std::vector<Scene> scenes;
   std::vector<Stage> stages;
   std::vector<Output> outputs;
-  std::vector<Regime> regimes;
   std::vector<Test> tests;
   std::vector<Caution> cautions;
   std::vector<Complaint> complaints;
@@ -299,6 +305,8 @@ struct Vehicle {
   double elsewhere_share = 0.18;              ///< share of complaints first booked as ignition that are not
   std::shared_ptr<const StagePhysics> physics;  ///< owns the plugin library; declared last, released last
 
+  /// Where a computed complaint is told: the first scene of a cranked state without set-ups; k_none: there is none.
+  [[nodiscard]] Index cranking_scene() const;
   [[nodiscard]] std::optional<Index> find_component(std::string_view wanted) const;
   [[nodiscard]] std::optional<Index> find_mode(std::string_view wanted) const;
   [[nodiscard]] std::optional<Index> find_repair(std::string_view wanted) const;

@@ -55,10 +55,7 @@ Truth Bench::draw(Index complaint, int tries) {
   std::uniform_real_distribution<double> unit(0, 1);
   std::normal_distribution<double> normal;
   const auto& v = *vehicle_;
-  Index scene = model::k_none;
-  for (std::size_t s = 0; s < v.scenes.size() && scene < 0; ++s)
-    if (v.scenes[s].setups.empty() && v.scenes[s].condition >= 0 && v.conditions[v.scenes[s].condition].needs_crank)
-      scene = static_cast<Index>(s);
+  const Index scene = v.cranking_scene();
   for (int attempt = 0; attempt < tries; ++attempt) {
     std::vector<Index> modes;
     for (std::size_t m = 0; m < v.modes.size(); ++m)
@@ -77,7 +74,7 @@ Truth Bench::draw(Index complaint, int tries) {
     if (complaint < 0) return truth;
     const auto& wanted = v.complaints[complaint];
     double likelihood = 0;
-    if (wanted.margin >= 0 && scene >= 0) {
+    if (wanted.computed() && scene >= 0) {
       std::vector<circuit::ActiveMode> showing;
       for (const auto& fault : truth.faults) {
         const auto& visible = v.modes[fault.mode].visible;
@@ -86,11 +83,9 @@ Truth Bench::draw(Index complaint, int tries) {
       auto shift = truth.log_shift;
       for (std::size_t p = 0; p < shift.size(); ++p) shift[p] += v.parameters[p].event_log_sd * normal(random_);
       const auto& solution = circuit_.solve(scene, showing, shift);
-      double margin = solution.outputs[wanted.margin] + k_word_sd * normal(random_);
-      for (const auto& regime : v.regimes)
-        if (regime.margin >= 0 && regime.margin != wanted.margin && solution.outputs[regime.margin] < 0) margin = -99;
-      const std::size_t word = margin < -k_word_half_width ? 0 : margin < k_word_half_width ? 1 : 2;
-      likelihood = (word == wanted.word ? 1 - model::k_complaint_mistaken : 0) + model::k_complaint_mistaken / 3;
+      const bool told =
+          model::shows(wanted, solution.outputs, [&] { return k_word_sd * normal(random_); });
+      likelihood = (told ? 1 - model::k_complaint_mistaken : 0) + model::k_complaint_mistaken / 3;
     } else {
       likelihood = 0.02 / 10;
       for (const auto& fault : truth.faults)

@@ -128,12 +128,11 @@ class Checks {
       if (r.stage == id) rows.push_back(&r);
 
     std::vector<double> out(rows.size()), twice(2 * rows.size());
-    std::vector<std::int32_t> regime(1), regimes(2);
     auto in_twice = in;
     in_twice.insert(in_twice.end(), in.begin(), in.end());
     const auto index = static_cast<std::int32_t>(s);
-    instance.evaluate(index, id, 1, in, out, regime, t.regimes.size());
-    instance.evaluate(index, id, 2, in_twice, twice, regimes, t.regimes.size());
+    instance.evaluate(index, id, 1, in, out);
+    instance.evaluate(index, id, 2, in_twice, twice);
     for (std::size_t k = 0; k < rows.size(); ++k) {
       const auto name = "output '" + id + "." + rows[k]->id + "'";
       if (twice[k] != out[k] || twice[k + rows.size()] != out[k])

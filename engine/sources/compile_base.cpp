@@ -209,8 +209,6 @@ void build_stages(Build& b) {
     b.stages.add(s.id, stage_row);
     v.stages.push_back(std::move(m));
   }
-  for (const auto& r : b.family.regimes)
-    v.regimes.push_back({r.id, r.margin.empty() ? model::k_none : b.must(b.outputs, r.margin)});
 }
 
 void build_cautions_and_complaints(Build& b) {
@@ -222,7 +220,12 @@ void build_cautions_and_complaints(Build& b) {
     model::Complaint m;
     m.id = c.id;
     m.title = c.title;
-    m.margin = c.margin.empty() ? model::k_none : b.must(b.outputs, c.margin);
+    for (const auto& cylinder : pieces_of(c.margins, '|')) {
+      std::vector<Index> ladder;
+      for (const auto& margin : words_of(cylinder)) ladder.push_back(b.must(b.outputs, margin));
+      if (!ladder.empty()) m.cylinders.push_back(std::move(ladder));
+    }
+    m.extent = c.extent == "one" ? model::Extent::one : c.extent == "two" ? model::Extent::two : model::Extent::all;
     m.word = c.word == "irregular" ? 1 : c.word == "steady" ? 2 : 0;
     m.by_group = c.by_group;
     b.vehicle.complaints.push_back(std::move(m));

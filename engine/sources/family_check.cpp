@@ -22,7 +22,7 @@ const Names k_condition_kinds{"state", "provocation"};
 const Names k_visibilities{"hot", "wet", "shaken", "steering", "loaded"};
 const Names k_option_kinds{"bool", "integer", "choice"};
 const Names k_signal_words{"DANGER", "WARNING", "CAUTION", "NOTICE"};
-const Names k_words{"none", "irregular", "steady"};
+const Names k_words{"none", "irregular", "steady"}, k_extents{"all", "one", "two"};
 
 // Ids of one table; remembers duplicates.
 class Ids {
@@ -227,14 +227,17 @@ class Checker {
     for (const auto& r : t_.effects) {
       const auto name = "effect of '" + r.owner + "'";
       known(owners, name, "owner", r.owner);
-      range(name, "operation", r.operation, 0, 2);
+      range(name, "operation", r.operation, 0, LS_EXCHANGE_PARAMETERS);
       if (r.operation == LS_OPEN_TERMINAL) {
         known(terminals_, name, "terminal", r.target);
         // The solver opens nodes for set-ups only: a state leaves the harness plugged.
         if (r.owner.starts_with("condition:")) say(name + ": a condition cannot open a terminal; use a set-up");
       } else {
         known(parameters_, name, "parameter", r.target);
-        above_zero(name, "value", r.value);
+        if (r.operation == LS_EXCHANGE_PARAMETERS)
+          known(parameters_, name, "other parameter", r.other);
+        else
+          above_zero(name, "value", r.value);
       }
     }
   }
@@ -280,14 +283,6 @@ class Checker {
     }
     for (const auto& r : t_.stage_inputs) known(stages, "a stage input", "stage", r.stage);
     for (const auto& r : t_.stage_outputs) known(stages, "output '" + r.stage + "." + r.id + "'", "stage", r.stage);
-    Ids regimes;
-    for (std::size_t i = 0; i < t_.regimes.size(); ++i) {
-      const auto& r = t_.regimes[i];
-      const auto name = "regime '" + r.id + "'";
-      unique(regimes, "regime", r.id);
-      known_or_empty(margins_, name, "margin", r.margin);
-      if (r.margin.empty() != (i + 1 == t_.regimes.size())) say(name + ": only the last regime has no margin");
-    }
   }
 
   void test_kinds() {
@@ -360,8 +355,13 @@ class Checker {
     for (const auto& r : t_.complaints) {
       const auto name = "complaint '" + r.id + "'";
       unique(complaints, "complaint", r.id);
-      known_or_empty(margins_, name, "margin", r.margin);
-      if (!r.margin.empty()) one_of(k_words, name, "word", r.word);
+      for (const auto& cylinder : pieces_of(r.margins, '|')) {
+        const auto ladder = words_of(cylinder);
+        if (ladder.empty() && !r.margins.empty()) say(name + ": a cylinder has no margin");
+        for (const auto& margin : ladder) known(margins_, name, "margin", margin);
+      }
+      if (!r.margins.empty()) one_of(k_words, name, "word", r.word);
+      if (!r.extent.empty()) one_of(k_extents, name, "extent", r.extent);
       for (const auto& [group, likelihood] : r.by_group) {
         one_of(complaint_groups(), name, "group", group);
         range(name, "likelihood of " + group, likelihood, 0, 10);

@@ -41,19 +41,18 @@ auto guarded(const Library& library, const std::string& what, Call call) {
 
 class PluginPhysics final : public model::StagePhysics {
  public:
-  PluginPhysics(Instance instance, const std::vector<model::Stage>& stages, std::size_t regime_count)
-      : instance_(std::move(instance)), regime_count_(regime_count) {
+  PluginPhysics(Instance instance, const std::vector<model::Stage>& stages) : instance_(std::move(instance)) {
     for (const auto& stage : stages)
       shapes_.push_back({stage.id, stage.input_width(), static_cast<std::size_t>(stage.output_count)});
   }
 
-  void evaluate(model::Index stage, std::size_t n, std::span<const double> inputs, std::span<double> outputs,
-                std::span<std::int32_t> regimes) const override {
+  void evaluate(model::Index stage, std::size_t n, std::span<const double> inputs,
+                std::span<double> outputs) const override {
     ensure(stage >= 0 && static_cast<std::size_t>(stage) < shapes_.size(), "stage index out of range");
     const auto& shape = shapes_[static_cast<std::size_t>(stage)];
-    ensure(inputs.size() == n * shape.inputs && outputs.size() == n * shape.outputs && regimes.size() == n,
+    ensure(inputs.size() == n * shape.inputs && outputs.size() == n * shape.outputs,
            "stage called with arrays of another shape");
-    instance_.evaluate(stage, shape.id, n, inputs, outputs, regimes, regime_count_);
+    instance_.evaluate(stage, shape.id, n, inputs, outputs);
   }
 
  private:
@@ -63,7 +62,6 @@ class PluginPhysics final : public model::StagePhysics {
   };
   Instance instance_;
   std::vector<Shape> shapes_;
-  std::size_t regime_count_;
 };
 
 }  // namespace
@@ -90,28 +88,22 @@ Instance::Instance(Instance&& other) noexcept
     : library_(std::move(other.library_)), instance_(std::exchange(other.instance_, nullptr)) {}
 
 void Instance::evaluate(std::int32_t stage, const std::string& stage_id, std::size_t n, std::span<const double> inputs,
-                        std::span<double> outputs, std::span<std::int32_t> regimes, std::size_t regime_count) const {
+                        std::span<double> outputs) const {
   MessageBuffer buffer;
   // A value the plugin leaves untouched must not pass for an answer of the last call.
   for (auto& value : outputs) value = std::nan("");
-  for (auto& regime : regimes) regime = INT32_MIN;
   const auto name = "evaluate() of stage '" + stage_id + "'";
   const auto status = guarded(*library_, name, [&] {
     return library_->family().evaluate(instance_, stage, static_cast<std::int32_t>(n), inputs.data(), outputs.data(),
-                                       regimes.data(), &buffer.message);
+                                       &buffer.message);
   });
   if (status != LS_OK) refuse(*library_, name + " failed: " + buffer.text());
   for (const double value : outputs)
     if (!std::isfinite(value)) refuse(*library_, name + " gave an output that is not a finite number");
-  for (const auto regime : regimes)
-    if (regime < -1 || regime >= static_cast<std::int32_t>(regime_count))
-      refuse(*library_, name + " gave a regime out of range" +
-                            (regime == INT32_MIN ? std::string(" (none set)") : ": " + std::to_string(regime)));
 }
 
-std::shared_ptr<const model::StagePhysics> make_physics(Instance instance, const std::vector<model::Stage>& stages,
-                                                        std::size_t regime_count) {
-  return std::make_shared<const PluginPhysics>(std::move(instance), stages, regime_count);
+std::shared_ptr<const model::StagePhysics> make_physics(Instance instance, const std::vector<model::Stage>& stages) {
+  return std::make_shared<const PluginPhysics>(std::move(instance), stages);
 }
 
 }  // namespace lostspark::sources

@@ -30,9 +30,9 @@ class Instance {
   /// Copies all tables; every problem met on the way (null text, not a number, a count that changes between calls, a
   /// failing row) is appended. `tables.options` is filled by read_options.
   [[nodiscard]] FamilyTables read_tables(std::vector<std::string>& problems) const;
-  /// Calls evaluate() and checks status, finite outputs, regimes within `regime_count`. Throws PluginError.
+  /// Calls evaluate() and checks status and finite outputs. Throws PluginError.
   void evaluate(std::int32_t stage, const std::string& stage_id, std::size_t n, std::span<const double> inputs,
-                std::span<double> outputs, std::span<std::int32_t> regimes, std::size_t regime_count) const;
+                std::span<double> outputs) const;
   [[nodiscard]] const Library& library() const { return *library_; }
 
  private:
@@ -42,7 +42,6 @@ class Instance {
 
 /// Stage physics of a vehicle over a plugin instance. `stages` gives widths and names as compiled.
 [[nodiscard]] std::shared_ptr<const model::StagePhysics> make_physics(Instance instance,
-                                                                      const std::vector<model::Stage>& stages,
-                                                                      std::size_t regime_count);
+                                                                      const std::vector<model::Stage>& stages);
 
 }  // namespace lostspark::sources

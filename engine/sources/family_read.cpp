@@ -119,7 +119,8 @@ FamilySetup copy(const ls_setup_v0& c, Row& r) {
           r.text(c.tool, "tool"), r.number(c.minutes, "minutes"), r.number(c.moves_contacts, "moves_contacts") != 0};
 }
 FamilyEffect copy(const ls_effect_v0& c, Row& r) {
-  return {r.text(c.owner, "owner"), r.text(c.target, "target"), c.operation, r.number(c.value, "value")};
+  return {r.text(c.owner, "owner"), r.text(c.target, "target"), r.text(c.other, "other"), c.operation,
+          r.number(c.value, "value")};
 }
 FamilyStage copy(const ls_stage_v0& c, Row& r) {
   return {r.text(c.id, "id"), r.text(c.title, "title"), c.report_only != 0};
@@ -135,7 +136,6 @@ FamilyStageOutput copy(const ls_stage_output_v0& c, Row& r) {
           r.text(c.description, "description"),
           c.kind};
 }
-FamilyRegime copy(const ls_regime_v0& c, Row& r) { return {r.text(c.id, "id"), r.text(c.margin, "margin")}; }
 FamilyTestKind copy(const ls_test_kind_v0& c, Row& r) {
   FamilyTestKind k;
   k.id = r.text(c.id, "id");
@@ -173,7 +173,7 @@ FamilyCaution copy(const ls_caution_v0& c, Row& r) {
 // "SRC=10 CON=8": group and relative likelihood.
 std::vector<std::pair<std::string, double>> parse_groups(const std::string& table, Row& r);
 FamilyComplaint copy(const ls_complaint_v0& c, Row& r) {
-  return {r.text(c.id, "id"), r.text(c.title, "title"), r.text(c.margin, "margin"), r.text(c.word, "word"),
+  return {r.text(c.id, "id"), r.text(c.title, "title"), r.text(c.margins, "margins"), r.text(c.extent, "extent"), r.text(c.word, "word"),
           parse_groups(r.text(c.table, "table"), r)};
 }
 
@@ -195,7 +195,7 @@ std::vector<std::pair<std::string, double>> parse_groups(const std::string& tabl
 const char* const k_table_names[LS_TABLE_COUNT] = {"option", "parameter", "component", "terminal",    "element",
                                                    "link",   "mode",      "change",    "repair",      "condition",
                                                    "set-up", "effect",    "stage",     "stage input", "stage output",
-                                                   "regime", "test kind", "finding",   "caution",     "complaint"};
+                                                   "test kind", "finding",   "caution",     "complaint"};
 
 struct Table {
   const Library& library;
@@ -290,7 +290,6 @@ FamilyTables Instance::read_tables(std::vector<std::string>& problems) const {
   table.read<ls_stage_v0>(LS_STAGES, t.stages);
   table.read<ls_stage_input_v0>(LS_STAGE_INPUTS, t.stage_inputs);
   table.read<ls_stage_output_v0>(LS_STAGE_OUTPUTS, t.stage_outputs);
-  table.read<ls_regime_v0>(LS_REGIMES, t.regimes);
   table.read<ls_test_kind_v0>(LS_TEST_KINDS, t.test_kinds);
   table.read<ls_finding_v0>(LS_FINDINGS, t.findings);
   table.read<ls_caution_v0>(LS_CAUTIONS, t.cautions);

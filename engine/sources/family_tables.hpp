@@ -60,7 +60,7 @@ struct FamilySetup {
   bool moves_contacts = false;
 };
 struct FamilyEffect {
-  std::string owner, target;
+  std::string owner, target, other;
   std::int32_t operation = 0;
   double value = 1;
 };
@@ -75,9 +75,6 @@ struct FamilyStageInput {
 struct FamilyStageOutput {
   std::string stage, id, unit, terminal, description;
   std::int32_t kind = 0;
-};
-struct FamilyRegime {
-  std::string id, margin;
 };
 struct FamilyTestKind {
   std::string id, title, unit, subject, against, source, dead_below, switch_margin, switch_output, condition, setups,
@@ -94,7 +91,7 @@ struct FamilyCaution {
   bool before_first = false;
 };
 struct FamilyComplaint {
-  std::string id, title, margin, word;
+  std::string id, title, margins, extent, word;
   std::vector<std::pair<std::string, double>> by_group;
 };
 
@@ -114,7 +111,6 @@ struct FamilyTables {
   std::vector<FamilyStage> stages;
   std::vector<FamilyStageInput> stage_inputs;
   std::vector<FamilyStageOutput> stage_outputs;
-  std::vector<FamilyRegime> regimes;
   std::vector<FamilyTestKind> test_kinds;
   std::vector<FamilyFinding> findings;
   std::vector<FamilyCaution> cautions;

@@ -116,7 +116,7 @@ std::shared_ptr<const model::Vehicle> load_vehicle_text(const Folders& folders, 
   v.family_version = library->version();
   v.network_text = text;
   v.options = settings;
-  v.physics = make_physics(std::move(instance), v.stages, v.regimes.size());
+  v.physics = make_physics(std::move(instance), v.stages);
   v.common_causes = model::common_causes(v);
   return std::make_shared<const model::Vehicle>(std::move(v));
 }

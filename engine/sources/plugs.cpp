@@ -60,8 +60,11 @@ void Plugs::apply_effects() {
       continue;
     }
     const model::Effect effect{
-        e.operation == LS_SET_PARAMETER ? model::EffectKind::set_parameter : model::EffectKind::scale_parameter,
-        b_.must(b_.parameters, e.target), e.value};
+        e.operation == LS_SET_PARAMETER     ? model::EffectKind::set_parameter
+        : e.operation == LS_SCALE_PARAMETER ? model::EffectKind::scale_parameter
+                                            : model::EffectKind::exchange_parameters,
+        b_.must(b_.parameters, e.target), e.value,
+        e.operation == LS_EXCHANGE_PARAMETERS ? b_.must(b_.parameters, e.other) : k_none};
     if (setup)
       v_.setups[at(b_.must(b_.setups, id))].effects.push_back(effect);
     else

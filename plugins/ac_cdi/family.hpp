@@ -27,7 +27,7 @@ class AcCdi : public plugin::Family {
       "part; an earthed kill lead stops the engine";
   static std::vector<ls_option_v0> options();
   explicit AcCdi(const plugin::Settings& chosen);
-  void evaluate(int stage, const double* in, double* out, std::int32_t& regime) const override;
+  void evaluate(int stage, const double* in, double* out) const override;
 };
 
 // The tables, by subject.

@@ -222,22 +222,16 @@ void add_stages(plugin::Tables& t) {
   t.output("spark_second", LS_OUTPUT_VALUE, "second", "time the gap burns");
   t.output("spark_ampere", LS_OUTPUT_VALUE, "ampere", "crest of the spark current");
   t.output("timing_shift_degree", LS_OUTPUT_VALUE, "degree", "ignition timing error");
-
-  t.add(ls_regime_v0{"not_triggered", "fire.trigger_margin"});
-  t.add(ls_regime_v0{"no_spark", "fire.spark_margin"});
-  t.add(ls_regime_v0{"spark", ""});
 }
 
-void AcCdi::evaluate(int stage, const double* in, double* out, std::int32_t& regime) const {
+void AcCdi::evaluate(int stage, const double* in, double* out) const {
   switch (stage) {
     case k_charge:
       return charge(in, out);
     case k_transfer:
       return transfer(in, out);
     case k_fire:
-      fire(in, out);
-      regime = out[0] < 0 ? 0 : out[1] < 0 ? 1 : 2;
-      return;
+      return fire(in, out);
     case k_stop:
       need_positive(in, 1, "stop");
       out[0] = std::log(in[0] / 100);

@@ -28,28 +28,28 @@ void add_conditions(plugin::Tables& t) {
                         "turn the bars from lock to lock with the reading in sight", 1, 0});
   t.add(ls_condition_v0{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
                         LS_NEEDS_COVERS_FITTED});
-  t.add(ls_effect_v0{"condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 2.8});
-  t.add(ls_effect_v0{"condition:idle", LS_SCALE_PARAMETER, "demand_volt", 1.2});
+  t.add(ls_effect_v0{"condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", "", 2.8});
+  t.add(ls_effect_v0{"condition:idle", LS_SCALE_PARAMETER, "demand_volt", "", 1.2});
 
   t.add(ls_setup_v0{"kill_unplugged", "kill lead unplugged", "unplug the kill lead at the module, box still connected",
                     "", 1, 1});
-  t.add(ls_effect_v0{"setup:kill_unplugged", LS_OPEN_TERMINAL, "control_module.kill", 1});
+  t.add(ls_effect_v0{"setup:kill_unplugged", LS_OPEN_TERMINAL, "control_module.kill", "", 1});
   t.add(ls_setup_v0{"module_and_kill_unplugged", "module and kill lead unplugged",
                     "unplug exciter wire and kill lead at the module, insulate the ends", "", 1.5, 1});
-  t.add(ls_effect_v0{"setup:module_and_kill_unplugged", LS_OPEN_TERMINAL, "control_module.source", 1});
-  t.add(ls_effect_v0{"setup:module_and_kill_unplugged", LS_OPEN_TERMINAL, "control_module.kill", 1});
+  t.add(ls_effect_v0{"setup:module_and_kill_unplugged", LS_OPEN_TERMINAL, "control_module.source", "", 1});
+  t.add(ls_effect_v0{"setup:module_and_kill_unplugged", LS_OPEN_TERMINAL, "control_module.kill", "", 1});
   t.add(ls_setup_v0{
       "gap_tester", "gap tester at the plug's end",
       "cap off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; set "
       "to 8 kilovolt (about 7 mm between points in air)",
       "gap_tester", 1.5, 0});
-  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "demand_volt", 8000});
-  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "plug_leak_ohm", 1e10});
-  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "plug_flash_volt", 60e3});
-  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "seat_break_volt", 1});
+  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "demand_volt", "", 8000});
+  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "plug_leak_ohm", "", 1e10});
+  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "plug_flash_volt", "", 60e3});
+  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "seat_break_volt", "", 1});
   t.add(ls_setup_v0{"kill_switch_off", "kill switch pressed to stop", "hold the kill switch in its stop position", "",
                     0.3, 0});
-  t.add(ls_effect_v0{"setup:kill_switch_off", LS_SET_PARAMETER, "kill_switch_ohm", 0.001});
+  t.add(ls_effect_v0{"setup:kill_switch_off", LS_SET_PARAMETER, "kill_switch_ohm", "", 0.001});
 }
 
 namespace {

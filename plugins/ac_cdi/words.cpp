@@ -65,18 +65,19 @@ void add_cautions(plugin::Tables& t) {
 }
 
 void add_complaints(plugin::Tables& t) {
-  const auto add = [&](const char* id, const char* title, const char* table, const char* margin = "",
+  constexpr const char* k_spark_ladder = "fire.trigger_margin fire.spark_margin";
+  const auto add = [&](const char* id, const char* title, const char* table, const char* margins = "",
                        const char* word = "") {
-    t.add(ls_complaint_v0{id, title, margin, word, table});
+    t.add(ls_complaint_v0{id, title, margins, "", word, table});
   };
   add("no_spark", "does not start, no spark at the tester",
-      "SRC=10 CON=8 INH=10 TRG=10 CTL=10 PRI=6 SEC=3 PLG=2 TIM=1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=1", "fire.spark_margin",
+      "SRC=10 CON=8 INH=10 TRG=10 CTL=10 PRI=6 SEC=3 PLG=2 TIM=1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=1", k_spark_ladder,
       "none");
   add("weak_spark", "weak, orange or irregular spark seen",
-      "SRC=8 CON=6 INH=2 TRG=3 CTL=4 PRI=6 SEC=5 PLG=4 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=0.1", "fire.spark_margin",
+      "SRC=8 CON=6 INH=2 TRG=3 CTL=4 PRI=6 SEC=5 PLG=4 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=0.1", k_spark_ladder,
       "irregular");
   add("spark_no_start", "does not start, spark present",
-      "SRC=2 CON=2 INH=1 TRG=1 CTL=1 PRI=2 SEC=3 PLG=6 TIM=6 FUE=10 CMP=6 AIR=4 OTH=2", "fire.spark_margin", "steady");
+      "SRC=2 CON=2 INH=1 TRG=1 CTL=1 PRI=2 SEC=3 PLG=6 TIM=6 FUE=10 CMP=6 AIR=4 OTH=2", k_spark_ladder, "steady");
   add("no_start", "does not start, spark not checked",
       "SRC=6 CON=5 INH=6 TRG=6 CTL=5 PRI=3 SEC=2 PLG=5 TIM=3 FUE=10 CMP=4 AIR=3 OTH=4");
   add("hard_start_cold", "starts badly cold",

@@ -154,12 +154,10 @@ namespace {
 /// The next stage has 70 V at terminal 1 and 10 V at terminal 3.
 class Sources : public model::StagePhysics {
  public:
-  void evaluate(Index stage, std::size_t, std::span<const double>, std::span<double> out,
-                std::span<std::int32_t> regimes) const override {
+  void evaluate(Index stage, std::size_t, std::span<const double>, std::span<double> out) const override {
     const std::vector<double> first{100, -40, 6e6, 55}, second{70, 10};
     const auto& row = stage == 0 ? first : second;
     std::copy(row.begin(), row.end(), out.begin());
-    regimes[0] = -1;
   }
 };
 
@@ -168,7 +166,6 @@ std::shared_ptr<model::Vehicle> two_sources() {
   auto v = resistors(4, {{1, 2, 10}, {2, 3, 30}, {2, 4, 1e7}}, {});
   v->stages.clear();
   v->outputs.clear();
-  v->regimes.clear();
   const std::vector<std::vector<std::pair<Kind, Index>>> rows{
       {{Kind::terminal_volts, 1}, {Kind::terminal_volts, 3}, {Kind::terminal_ohm, 1}, {Kind::terminal_reading, 3}},
       {{Kind::terminal_volts, 1}, {Kind::terminal_volts, 3}}};
@@ -241,11 +238,9 @@ namespace {
 /// Two stages on one zone: stage 0 sees node 1 only, stage 1 sees node 3 only; each reports the conductance it is given.
 class Conductances : public model::StagePhysics {
  public:
-  void evaluate(Index, std::size_t n, std::span<const double> in, std::span<double> out,
-                std::span<std::int32_t> regimes) const override {
+  void evaluate(Index, std::size_t n, std::span<const double> in, std::span<double> out) const override {
     for (std::size_t k = 0; k < n; ++k) {
       out[k] = in[k];
-      regimes[k] = -1;
     }
   }
 };
@@ -257,7 +252,6 @@ TEST_CASE("a stage sees the terminals of other stages as carrying no current", "
   auto v = resistors(3, {{1, 2, 10}, {2, 3, 20}, {3, 0, 30}}, {});
   v->stages.clear();
   v->outputs.clear();
-  v->regimes.clear();
   for (Index terminal : {1, 3}) {
     model::Stage stage{.id = "s"};
     stage.inputs = {{model::StageInput::Kind::terminal, terminal, model::k_none}};
@@ -341,10 +335,8 @@ namespace {
 /// One output: the volts of its terminal, as a parameter states them.
 class StatedVolts : public model::StagePhysics {
  public:
-  void evaluate(Index, std::size_t n, std::span<const double> in, std::span<double> out,
-                std::span<std::int32_t> regimes) const override {
+  void evaluate(Index, std::size_t n, std::span<const double> in, std::span<double> out) const override {
     for (std::size_t k = 0; k < n; ++k) out[k] = in[2 * k];  // one scalar, one entry of the matrix
-    std::fill(regimes.begin(), regimes.end(), -1);
   }
 };
 
@@ -367,7 +359,6 @@ std::shared_ptr<model::Vehicle> behind_a_battery(bool alternating) {
   stage.output_count = 1;
   v->stages = {stage};
   v->outputs = {{.id = "stage.volt", .unit = "volt", .stage = 0, .kind = model::OutputKind::terminal_volts, .node = 3}};
-  v->regimes = {{.id = "any", .margin = model::k_none}};
   v->physics = std::make_shared<StatedVolts>();
   return v;
 }

@@ -154,7 +154,7 @@ std::shared_ptr<model::Vehicle> small_vehicle(const std::string& version) {
   model::Complaint no_spark, hot_cut;
   no_spark.id = "no_spark";
   no_spark.title = "no spark";
-  no_spark.margin = 0;
+  no_spark.cylinders = {{0}};
   hot_cut.id = "dies_hot";
   hot_cut.title = "dies when hot";
   v->complaints = {no_spark, hot_cut};

@@ -41,7 +41,7 @@ struct Toy {
         {.id = "S22", .signal_word = "WARNING", .text = "kick-back", .avoid = "use the starter"},
         {.id = "S02", .signal_word = "DANGER", .text = "fields", .avoid = "keep away", .before_first = true}};
     v->tests[peak].cautions = {1};
-    v->complaints = {{.id = "no_spark", .title = "no spark", .margin = 1, .word = 0}};
+    v->complaints = {{.id = "no_spark", .title = "no spark", .cylinders = {{1}}, .word = 0}};
   }
   Desk desk() {
     const std::shared_ptr<const model::Vehicle> vehicle = v;

@@ -10,6 +10,7 @@
 #include "base/error.hpp"
 #include "job/auto_run.hpp"
 #include "job/job.hpp"
+#include "model/generative.hpp"
 #include "jobs.hpp"
 #include "options.hpp"
 
@@ -32,24 +33,16 @@ struct Outcome {
 /// The word this vehicle's customer brings it in with: by the spark as it is, else by the table of the fault's group.
 std::string complaint_of(const model::Vehicle& v, circuit::Circuit& circuit, const simulation::Truth& truth,
                          std::mt19937_64& random) {
-  Index scene = model::k_none;
-  for (std::size_t s = 0; s < v.scenes.size() && scene < 0; ++s)
-    if (v.scenes[s].setups.empty() && v.scenes[s].condition >= 0 &&
-        v.conditions[static_cast<std::size_t>(v.scenes[s].condition)].needs_crank)
-      scene = static_cast<Index>(s);
+  const Index scene = v.cranking_scene();
   const auto& group = v.modes[static_cast<std::size_t>(truth.faults.front().mode)].group;
-  std::size_t word = 2;
   std::vector<std::size_t> spoken, table;
-  for (std::size_t k = 0; k < v.complaints.size(); ++k) (v.complaints[k].margin >= 0 ? spoken : table).push_back(k);
+  for (std::size_t k = 0; k < v.complaints.size(); ++k) (v.complaints[k].computed() ? spoken : table).push_back(k);
   if (scene >= 0 && !spoken.empty()) {
     const auto& solution = circuit.solve(scene, truth.faults, truth.log_shift);
-    double margin = solution.outputs[static_cast<std::size_t>(v.complaints[spoken.front()].margin)];
-    for (const auto& regime : v.regimes)
-      if (regime.margin >= 0 && solution.outputs[static_cast<std::size_t>(regime.margin)] < 0) margin = std::min(margin, -1.0);
-    word = margin < -0.10 ? 0 : margin < 0.10 ? 1 : 2;
+    for (std::size_t k : spoken)
+      if (v.complaints[k].word != 2 && model::shows(v.complaints[k], solution.outputs, [] { return 0.0; }))
+        return v.complaints[k].id;
   }
-  for (std::size_t k : spoken)
-    if (v.complaints[k].word == word && word != 2) return v.complaints[k].id;
   std::vector<double> weight;
   for (std::size_t k : table) weight.push_back(v.complaints[k].of_group(group));
   if (table.empty()) return v.complaints.front().id;

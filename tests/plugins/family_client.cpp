@@ -67,11 +67,10 @@ void FamilyClient::read(std::int32_t table, std::int32_t index, void* out) const
   if (family_->row(instance_, table, index, out, &message) != LS_OK) throw std::runtime_error(text);
 }
 
-void FamilyClient::evaluate(std::int32_t stage, const std::vector<double>& in, std::vector<double>& out,
-                            std::int32_t& regime) const {
+void FamilyClient::evaluate(std::int32_t stage, const std::vector<double>& in, std::vector<double>& out) const {
   char text[512] = "";
   ls_message message{text, sizeof text};
-  if (family_->evaluate(instance_, stage, 1, in.data(), out.data(), &regime, &message) != LS_OK)
+  if (family_->evaluate(instance_, stage, 1, in.data(), out.data(), &message) != LS_OK)
     throw std::runtime_error(text);
 }
 
@@ -97,9 +96,7 @@ const std::map<std::string, double>& FamilyClient::run(bool with_reports) {
     for (const auto& o : outputs)
       if (std::string(o.stage) == stages[s].id) names.push_back(std::string(o.stage) + "." + o.id);
     std::vector<double> out(names.size(), std::numeric_limits<double>::quiet_NaN());
-    std::int32_t regime = -1;
-    evaluate(static_cast<std::int32_t>(s), in, out, regime);
-    if (regime >= 0) last_regime = regime;
+    evaluate(static_cast<std::int32_t>(s), in, out);
     for (std::size_t k = 0; k < names.size(); ++k) outputs_[names[k]] = out[k];
     last_inputs_[s] = in;
   }

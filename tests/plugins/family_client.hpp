@@ -51,11 +51,9 @@ class FamilyClient {
   [[nodiscard]] const ls_family_v0& family() const { return *family_; }
   [[nodiscard]] const ls_instance* instance() const { return instance_; }
   /// One stage with a ready row of inputs.
-  void evaluate(std::int32_t stage, const std::vector<double>& in, std::vector<double>& out,
-                std::int32_t& regime) const;
+  void evaluate(std::int32_t stage, const std::vector<double>& in, std::vector<double>& out) const;
   /// The row of inputs the last run() gave to a stage.
   [[nodiscard]] const std::vector<double>& last_inputs(std::size_t stage) const { return last_inputs_[stage]; }
-  std::int32_t last_regime = -1;  ///< of the fire stage
 
  private:
   void read(std::int32_t table, std::int32_t index, void* out) const;

@@ -36,12 +36,11 @@ class Moody : public Family {
     tables_.output("answer", LS_OUTPUT_VALUE, "one", "");
     tables_.output("other", LS_OUTPUT_VALUE, "one", "");
   }
-  void evaluate(int, const double* in, double* out, std::int32_t& regime) const override {
+  void evaluate(int, const double* in, double* out) const override {
     if (in[0] == 1) throw std::runtime_error("a mood");
     if (in[0] == 2) throw 2;
     out[0] = in[0] == 3 ? std::numeric_limits<double>::quiet_NaN() : in[3];
     out[1] = in[0] == 4 ? std::numeric_limits<double>::infinity() : 1;
-    regime = 0;
   }
 };
 
@@ -107,12 +106,10 @@ TEST_CASE("exceptions and numbers that are none become a failure with a sentence
   const auto call = [&](double how, double y = 5) {
     const std::vector<double> in{how, 1, 0, y};
     std::vector<double> out(2, 0.0);
-    std::int32_t regime = 9;
     host.text[0] = '\0';
-    const auto result = host.family->evaluate(instance, 0, 1, in.data(), out.data(), &regime, &host.message);
+    const auto result = host.family->evaluate(instance, 0, 1, in.data(), out.data(), &host.message);
     if (result == LS_OK) {
       CHECK(out[0] == y);
-      CHECK(regime == 0);
     }
     return std::pair{result, std::string(host.text)};
   };
@@ -122,11 +119,10 @@ TEST_CASE("exceptions and numbers that are none become a failure with a sentence
   CHECK(call(3).second == "stage 'mood': output 'answer' came out not finite");
   CHECK(call(4).second == "stage 'mood': output 'other' came out not finite");
   CHECK(call(0, std::numeric_limits<double>::quiet_NaN()).second == "stage 'mood': input 3 is not a finite number");
-  std::int32_t regime = 0;
   double one = 0;
-  CHECK(host.family->evaluate(instance, 1, 1, &one, &one, &regime, &host.message) == LS_FAILED);
-  CHECK(host.family->evaluate(instance, 0, 1, nullptr, &one, &regime, &host.message) == LS_FAILED);
-  CHECK(host.family->evaluate(nullptr, 0, 1, &one, &one, &regime, &host.message) == LS_FAILED);
+  CHECK(host.family->evaluate(instance, 1, 1, &one, &one, &host.message) == LS_FAILED);
+  CHECK(host.family->evaluate(instance, 0, 1, nullptr, &one, &host.message) == LS_FAILED);
+  CHECK(host.family->evaluate(nullptr, 0, 1, &one, &one, &host.message) == LS_FAILED);
   host.family->destroy(instance);
 }
 
@@ -135,10 +131,8 @@ TEST_CASE("several points of one call are each evaluated", "[plugins][unit]") {
   auto* instance = host.make();
   const std::vector<double> in{0, 1, 0, 7, 0, 1, 0, 8};
   std::vector<double> out(4, 0.0);
-  std::int32_t regimes[2] = {5, 5};
-  REQUIRE(host.family->evaluate(instance, 0, 2, in.data(), out.data(), regimes, &host.message) == LS_OK);
+  REQUIRE(host.family->evaluate(instance, 0, 2, in.data(), out.data(), &host.message) == LS_OK);
   CHECK(out == std::vector<double>{7, 1, 8, 1});
-  CHECK(regimes[1] == 0);
   host.family->destroy(instance);
 }
 

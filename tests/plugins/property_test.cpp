@@ -308,17 +308,16 @@ TEST_CASE("inputs that are no numbers, zero or negative are refused by stage and
   for (std::size_t s = 0; s < stages.size(); ++s) {
     const auto good = c.last_inputs(s);
     std::vector<double> out(200, 0.0);
-    std::int32_t regime = -1;
     auto bad = good;
     bad[0] = std::numeric_limits<double>::quiet_NaN();
-    CHECK_THROWS_WITH(c.evaluate(static_cast<std::int32_t>(s), bad, out, regime),
+    CHECK_THROWS_WITH(c.evaluate(static_cast<std::int32_t>(s), bad, out),
                       Catch::Matchers::Contains(stages[s].id) && Catch::Matchers::Contains("input 0"));
     const std::string id = stages[s].id;
     const std::size_t scalar = id == "fire" ? good.size() - 1 : id == "spark" ? 1 : 0;
     for (double value : {0.0, -1.0}) {
       bad = good;
       bad[scalar] = value;
-      CHECK_THROWS_WITH(c.evaluate(static_cast<std::int32_t>(s), bad, out, regime),
+      CHECK_THROWS_WITH(c.evaluate(static_cast<std::int32_t>(s), bad, out),
                         Catch::Matchers::Contains("more than zero"));
     }
   }

@@ -28,7 +28,7 @@ int32_t row(const ls_instance*, int32_t table, int32_t, void* out, ls_message*) 
   if (table == LS_COMPONENTS) *static_cast<ls_component_v0*>(out) = k_component;
   return LS_OK;
 }
-int32_t evaluate(const ls_instance*, int32_t, int32_t, const double*, double*, int32_t*, ls_message*) {
+int32_t evaluate(const ls_instance*, int32_t, int32_t, const double*, double*, ls_message*) {
   throw std::runtime_error("thrown by evaluate");
 }
 

@@ -153,10 +153,10 @@ static const ls_setup_v0 setups[] = {
 };
 
 static const ls_effect_v0 effects[] = {
-    {"setup:stop_unplugged", LS_OPEN_TERMINAL, "consumer.stop", 0},
-    {"setup:consumer_unplugged", LS_OPEN_TERMINAL, "consumer.in", 0},
-    {"setup:consumer_unplugged", LS_OPEN_TERMINAL, "consumer.ground", 0},
-    {"condition:idling", LS_SCALE_PARAMETER, "emf_volt", 3},
+    {"setup:stop_unplugged", LS_OPEN_TERMINAL, "consumer.stop", "", 0},
+    {"setup:consumer_unplugged", LS_OPEN_TERMINAL, "consumer.in", "", 0},
+    {"setup:consumer_unplugged", LS_OPEN_TERMINAL, "consumer.ground", "", 0},
+    {"condition:idling", LS_SCALE_PARAMETER, "emf_volt", "", 3},
 };
 
 static const ls_stage_v0 stages[] = {{"work", "does the consumer work", 0}};
@@ -176,8 +176,6 @@ static const ls_stage_output_v0 stage_outputs[] = {
     {"work", "force", LS_OUTPUT_VALUE, "volt", "", "what arrives"},
     {"work", "works", LS_OUTPUT_MARGIN, "one", "", "have over need"},
 };
-
-static const ls_regime_v0 regimes[] = {{"idle", "work.works"}, {"working", ""}};
 
 static const ls_test_kind_v0 test_kinds[] = {
     {"input_peak", "input peak", LS_READS_HARNESS_VOLTS, "volt", "source_lead", "", "", "", "", "", "cranking",
@@ -226,11 +224,11 @@ static const ls_caution_v0 cautions[] = {
 };
 
 static const ls_complaint_v0 complaints[] = {
-    {"no_spark", "no spark", "work.works", "none", "FUE=0.1"},
+    {"no_spark", "no spark", "work.works", "", "none", "FUE=0.1"},
 #ifdef LIE_COMPLAINT_TABLE
-    {"no_start", "no start", "", "", "SRC=6 CON=five"},
+    {"no_start", "no start", "", "", "", "SRC=6 CON=five"},
 #else
-    {"no_start", "no start", "", "", "SRC=6 CON=5 FUE=10"},
+    {"no_start", "no start", "", "", "", "SRC=6 CON=5 FUE=10"},
 #endif
 };
 
@@ -245,7 +243,7 @@ static const struct {
     TABLE(options),      TABLE(parameters),    TABLE(components), TABLE(terminals),  TABLE(elements),
     TABLE(links),        TABLE(modes),         TABLE(changes),    TABLE(repairs),    TABLE(conditions),
     TABLE(setups),       TABLE(effects),       TABLE(stages),     TABLE(stage_inputs), TABLE(stage_outputs),
-    TABLE(regimes),      TABLE(test_kinds),    TABLE(findings),   TABLE(cautions),   TABLE(complaints)};
+    TABLE(test_kinds),    TABLE(findings),   TABLE(cautions),   TABLE(complaints)};
 
 static int32_t option_count(void) { return (int32_t)(sizeof options / sizeof options[0]); }
 
@@ -316,7 +314,7 @@ static int32_t row(const ls_instance* instance, int32_t table, int32_t index, vo
 }
 
 static int32_t evaluate(const ls_instance* instance, int32_t stage, int32_t n, const double* inputs, double* outputs,
-                        int32_t* out_regimes, ls_message* message) {
+                        ls_message* message) {
   (void)instance;
   if (stage != 0) {
     say(message, "no such stage");
@@ -327,18 +325,14 @@ static int32_t evaluate(const ls_instance* instance, int32_t stage, int32_t n, c
   return LS_FAILED;
 #endif
   for (int32_t i = 0; i < n; ++i) {
+#ifdef LIE_EVALUATE_LAZY
+    if (i == n - 1) continue;
+#endif
     const double need = inputs[2 * i], have = inputs[2 * i + 1];
     outputs[2 * i] = have;
     outputs[2 * i + 1] = log(have / need);
-    out_regimes[i] = have > need;
 #ifdef LIE_EVALUATE_NAN
     outputs[2 * i + 1] = have > 100 ? NAN : outputs[2 * i + 1];
-#endif
-#ifdef LIE_EVALUATE_REGIME
-    out_regimes[i] = 7;
-#endif
-#ifdef LIE_EVALUATE_LAZY
-    if (i == n - 1) out_regimes[i] = INT32_MIN;
 #endif
 #ifdef LIE_EVALUATE_MOODY
     static int calls;
@@ -386,7 +380,7 @@ static const void* query(const char* interface_id) {
 }
 
 /* LIE_NULL_FUNCTION leaves evaluate() without a user. */
-int32_t (*const unused_by_some_lies)(const ls_instance*, int32_t, int32_t, const double*, double*, int32_t*, ls_message*) = evaluate;
+int32_t (*const unused_by_some_lies)(const ls_instance*, int32_t, int32_t, const double*, double*, ls_message*) = evaluate;
 
 LS_EXPORT extern const ls_entry_v0 ENTRY_NAME;
 const ls_entry_v0 ENTRY_NAME = {

@@ -95,8 +95,7 @@ TEST_CASE("what a plugin says is checked, and the lie is named", "[sources][faul
        {"lie_refuses", "refuses the options: the moon is in the wrong quarter"},
        {"lie_evaluate_fails", "evaluate() of stage 'work' failed: the consumer is on strike"},
        {"lie_evaluate_nan", "evaluate() of stage 'work' gave an output that is not a finite number"},
-       {"lie_evaluate_regime", "evaluate() of stage 'work' gave a regime out of range: 7"},
-       {"lie_evaluate_lazy", "evaluate() of stage 'work' gave a regime out of range (none set)"},
+       {"lie_evaluate_lazy", "evaluate() of stage 'work' gave an output that is not a finite number"},
        {"lie_evaluate_moody", "output 'work.force' changes between calls with the same inputs"},
        {"lie_evaluate_negative", "output 'work.force' is -1e-09, but its logarithm is needed"},
        {"throws_in_create", "create() threw an exception: thrown by create"},
@@ -161,10 +160,8 @@ TEST_CASE("a vehicle keeps its plugin loaded and lets it go with the last copy",
   REQUIRE(is_loaded(file));
   const double in[] = {60, 120};
   double out[2];
-  std::int32_t regime = -1;
-  physics->evaluate(0, 1, in, out, {&regime, 1});
+  physics->evaluate(0, 1, in, out);
   CHECK(out[1] == Approx(std::log(2.0)));
-  CHECK(regime == 1);
   physics.reset();
   CHECK_FALSE(is_loaded(file));
   CHECK(title == "toy bench");
@@ -175,9 +172,8 @@ TEST_CASE("stage physics refuses what the plugin must not answer", "[sources][fa
   const sources::Instance instance(library, {});
   const double in[] = {60, 200};
   double out[2];
-  std::int32_t regime = 0;
-  CHECK_THROWS_AS(instance.evaluate(0, "work", 1, in, out, {&regime, 1}, 2), PluginError);
-  CHECK_THROWS_WITH(instance.evaluate(4, "other", 1, in, out, {&regime, 1}, 2),
+  CHECK_THROWS_AS(instance.evaluate(0, "work", 1, in, out), PluginError);
+  CHECK_THROWS_WITH(instance.evaluate(4, "other", 1, in, out),
                     Catch::Contains("evaluate() of stage 'other' failed: no such stage"));
 }
 

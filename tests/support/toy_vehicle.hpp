@@ -16,13 +16,11 @@ namespace lostspark::toy {
 /// margin = ln(strength * gain / demand).
 class ProductPhysics : public model::StagePhysics {
  public:
-  void evaluate(model::Index, std::size_t n, std::span<const double> in, std::span<double> out,
-                std::span<std::int32_t> regimes) const override {
+  void evaluate(model::Index, std::size_t n, std::span<const double> in, std::span<double> out) const override {
     for (std::size_t k = 0; k < n; ++k) {
       out[3 * k] = in[3 * k] * in[3 * k + 1];
       out[3 * k + 1] = std::log(in[3 * k] * in[3 * k + 1] / in[3 * k + 2]);
       out[3 * k + 2] = in[3 * k + 2];
-      regimes[k] = out[3 * k + 1] < 0 ? 0 : 1;
     }
   }
 };
@@ -58,7 +56,6 @@ inline std::shared_ptr<model::Vehicle> make_vehicle(double strength_sd = 0.25, d
   v->outputs = {{.id = "stage.reading", .unit = "volt", .stage = 0, .kind = model::OutputKind::value},
                 {.id = "stage.margin", .unit = "one", .stage = 0, .kind = model::OutputKind::margin},
                 {.id = "stage.demand", .unit = "volt", .stage = 0, .kind = model::OutputKind::value}};
-  v->regimes = {{.id = "no_spark", .margin = 1}, {.id = "spark", .margin = model::k_none}};
   v->physics = std::make_shared<ProductPhysics>();
   return v;
 }

@@ -55,7 +55,7 @@ Index complaint_of(const Vehicle& v, simulation::Bench& bench, Index fault) {
     if (test.reads != model::Reads::margin_word || test.provocation != model::Provocation::none) continue;
     const std::size_t seen = bench.read(static_cast<Index>(t)).word;
     for (std::size_t c = 0; c < v.complaints.size(); ++c)
-      if (v.complaints[c].margin == test.output && v.complaints[c].word == seen) return static_cast<Index>(c);
+      if (v.complaints[c].about(test.output) && v.complaints[c].extent == model::Extent::all && v.complaints[c].word == seen) return static_cast<Index>(c);
     break;
   }
   const auto usual = std::max_element(v.complaints.begin(), v.complaints.end(), [&](const auto& a, const auto& b) {

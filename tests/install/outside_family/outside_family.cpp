@@ -64,8 +64,6 @@ class HandMagneto : public lostspark::plugin::Family {
     tables_.input(LS_INPUT_TERMINAL, "magneto.primary");
     tables_.output("primary_volts", LS_OUTPUT_TERMINAL_VOLTS, "volt", "peak at the primary", "magneto.primary");
     tables_.output("margin", LS_OUTPUT_MARGIN, "one", "log of available over required");
-    tables_.add(ls_regime_v0{"no_spark", "spark.margin"});
-    tables_.add(ls_regime_v0{"sparks", ""});
 
     ls_test_kind_v0 spark{};
     spark.id = "spark_at_plug";
@@ -81,16 +79,15 @@ class HandMagneto : public lostspark::plugin::Family {
     tables_.add(spark);
     tables_.add(
         ls_caution_v0{"S09", "NOTICE", "cranking with an open secondary destroys the coil", "fit a gap tester", 0});
-    tables_.add(ls_complaint_v0{"no_spark", "no spark", "spark.margin", "none", "FUE=0.1 CMP=0.1 AIR=0.1"});
+    tables_.add(ls_complaint_v0{"no_spark", "no spark", "spark.margin", "", "none", "FUE=0.1 CMP=0.1 AIR=0.1"});
   }
 
   /// The primary as a divider of the source and the harness; the secondary by the turns.
-  void evaluate(int, const double* in, double* out, std::int32_t& regime) const override {
+  void evaluate(int, const double* in, double* out) const override {
     const double conductance = in[4];  // siemens to earth seen at the primary
     const double primary = in[0] / (1 + in[1] * conductance);
     out[0] = primary;
     out[1] = std::log(primary * in[2] / in[3]);
-    regime = out[1] < 0 ? 0 : 1;
   }
 };
 

@@ -69,11 +69,7 @@ JobModel::JobModel(std::shared_ptr<const model::Vehicle> vehicle, const model::W
   shift_ = base_shift_;
   common_ = vehicle_unknown_.size();
 
-  Index complaint_scene = model::k_none;
-  for (std::size_t s = 0; s < v.scenes.size() && complaint_scene < 0; ++s)
-    if (v.scenes[s].setups.empty() && v.scenes[s].condition >= 0 &&
-        v.conditions[static_cast<std::size_t>(v.scenes[s].condition)].needs_crank)
-      complaint_scene = static_cast<Index>(s);
+  const Index complaint_scene = v.cranking_scene();
 
   std::map<int, int> calibration_of, moment_of;  // instrument row, moment -> coordinate
   int own = -1;
@@ -93,14 +89,15 @@ JobModel::JobModel(std::shared_ptr<const model::Vehicle> vehicle, const model::W
     }
     if (const auto* complained = std::get_if<model::Complained>(&evidence_[e])) {
       const auto& complaint = v.complaints[static_cast<std::size_t>(complained->complaint)];
-      if (complaint.margin < 0 || complaint_scene < 0) {
+      if (!complaint.computed() || complaint_scene < 0) {
         table_complaints_.push_back(complained->complaint);
         continue;
       }
       r.scene = complaint_scene;
-      r.margin = complaint.margin;
-      for (const auto& regime : v.regimes)
-        if (regime.margin >= 0 && regime.margin != complaint.margin) r.dead_below.push_back(regime.margin);
+      ensure(complaint.cylinders.size() == 1, "the sampler judges computed complaints of one cylinder only");
+      r.dead_below = complaint.cylinders.front();
+      r.margin = r.dead_below.back();
+      r.dead_below.pop_back();
       r.word = true;
       r.value.kind = model::ValueKind::word;
       r.value.word = complaint.word;
