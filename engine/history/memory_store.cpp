@@ -4,11 +4,19 @@
 #include <utility>
 
 #include "history/job_text.hpp"
+#include "history/knowledge.hpp"
+#include "history/schema.hpp"
 #include "history/store.hpp"
 
 namespace lostspark::history {
 
 namespace {
+
+Connection in_memory() {
+  Connection connection(":memory:", "");
+  bring_up_to_date(connection, schema_steps());
+  return connection;
+}
 
 class MemoryStore final : public Store {
  public:
@@ -58,6 +66,8 @@ class MemoryStore final : public Store {
     return all;
   }
 
+  Knowledge& knowledge() override { return knowledge_; }
+
  private:
   struct Job {
     JobHeader header;
@@ -72,6 +82,8 @@ class MemoryStore final : public Store {
 
   std::map<std::int64_t, Job> jobs_;  ///< by number: the order they were opened in
   std::map<std::string, std::int64_t> numbers_;
+  Connection connection_ = in_memory();  ///< the shop's knowledge: the same tables and queries, without a disk
+  Knowledge knowledge_{connection_};
 };
 
 }  // namespace

@@ -47,7 +47,94 @@ CREATE TRIGGER jobs_remain BEFORE DELETE ON jobs
   BEGIN SELECT RAISE(ABORT, 'a job is never deleted'); END;
 )sql";
 
-constexpr std::array<std::string_view, 1> k_steps{k_version_1};
+// What the shop learns from (docs/learning.md). No reference to jobs: cases and readings may come from another shop.
+// Cases are derived from closed jobs and may be derived again; a healthy reading is struck, not deleted; names of
+// customers stand alone, so that they can be left out and deleted.
+constexpr std::string_view k_version_2 = R"sql(
+CREATE TABLE baselines (
+  number INTEGER PRIMARY KEY,
+  vehicle TEXT NOT NULL,
+  family TEXT NOT NULL,
+  test TEXT NOT NULL,
+  unit TEXT NOT NULL,
+  value REAL NOT NULL CHECK (value > 0),
+  individual TEXT NOT NULL,
+  condition TEXT NOT NULL,
+  hookup TEXT NOT NULL,
+  speed TEXT NOT NULL,
+  instrument TEXT NOT NULL,
+  read_at TEXT NOT NULL,
+  note TEXT NOT NULL,
+  source TEXT NOT NULL CHECK (source IN ('recorded', 'imported', 'job')),
+  job TEXT NOT NULL,
+  sequence INTEGER NOT NULL,
+  struck INTEGER NOT NULL DEFAULT 0 CHECK (struck IN (0, 1))
+) STRICT;
+CREATE INDEX baselines_of_vehicle ON baselines (vehicle, number);
+CREATE UNIQUE INDEX baselines_of_job ON baselines (job, sequence) WHERE source = 'job';
+CREATE TRIGGER baselines_stay BEFORE UPDATE OF number, vehicle, family, test, unit, value, source, job, sequence
+  ON baselines BEGIN SELECT RAISE(ABORT, 'a healthy reading is never changed, strike it and record another'); END;
+CREATE TABLE cases (
+  shop TEXT NOT NULL,
+  job TEXT NOT NULL,
+  family TEXT NOT NULL,
+  vehicle TEXT NOT NULL,
+  pattern TEXT NOT NULL,
+  confirmed TEXT NOT NULL CHECK (confirmed IN ('', 'proved', 'tested_bad', 'seen')),
+  faults TEXT NOT NULL,
+  for_nothing TEXT NOT NULL,
+  closed_at TEXT NOT NULL,
+  entries INTEGER NOT NULL,
+  superseded INTEGER NOT NULL DEFAULT 0 CHECK (superseded IN (0, 1)),
+  PRIMARY KEY (shop, job)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX cases_by_pattern ON cases (family, vehicle, pattern) WHERE superseded = 0;
+CREATE TABLE vehicle_classes (
+  vehicle TEXT NOT NULL,
+  family TEXT NOT NULL,
+  class TEXT NOT NULL,
+  odds REAL NOT NULL CHECK (odds >= 0),
+  PRIMARY KEY (vehicle, class)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE comebacks (
+  shop TEXT NOT NULL,
+  job TEXT NOT NULL,
+  first_job TEXT NOT NULL,
+  at TEXT NOT NULL,
+  PRIMARY KEY (shop, job)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE exposures (
+  number INTEGER PRIMARY KEY,
+  shop TEXT NOT NULL,
+  vehicle TEXT NOT NULL,
+  family TEXT NOT NULL,
+  hours REAL NOT NULL CHECK (hours > 0),
+  at TEXT NOT NULL,
+  note TEXT NOT NULL
+) STRICT;
+CREATE TABLE rate_sets (
+  name TEXT PRIMARY KEY,
+  made_at TEXT NOT NULL,
+  note TEXT NOT NULL,
+  body TEXT NOT NULL
+) STRICT;
+CREATE TRIGGER rate_sets_stay BEFORE UPDATE ON rate_sets
+  BEGIN SELECT RAISE(ABORT, 'a set is never changed, make another'); END;
+CREATE TABLE rate_events (
+  number INTEGER PRIMARY KEY,
+  action TEXT NOT NULL CHECK (action IN ('applied', 'set_aside', 'rolled_back')),
+  name TEXT NOT NULL,
+  at TEXT NOT NULL
+) STRICT;
+CREATE TABLE customers (
+  job TEXT PRIMARY KEY,
+  name TEXT NOT NULL,
+  registration TEXT NOT NULL,
+  noted_at TEXT NOT NULL
+) STRICT;
+)sql";
+
+constexpr std::array<std::string_view, 2> k_steps{k_version_1, k_version_2};
 
 constexpr std::string_view k_doing = "open the job store";
 

@@ -59,6 +59,7 @@ int Connection::last_errno() const {
     sqlite3_file* file = nullptr;
     int code = 0;
     if (sqlite3_file_control(handle_.get(), "main", which, &file) == SQLITE_OK && file && file->pMethods &&
+        file->pMethods->xFileControl &&
         file->pMethods->xFileControl(file, SQLITE_FCNTL_LAST_ERRNO, &code) == SQLITE_OK && code != 0)
       return code;
   }
@@ -110,6 +111,12 @@ Statement::Run& Statement::Run::bind(int position, std::int64_t value) {
   return *this;
 }
 
+Statement::Run& Statement::Run::bind(int position, double value) {
+  const int code = sqlite3_bind_double(statement_.handle_.get(), position, value);
+  if (code != SQLITE_OK) statement_.connection_->fail(code, doing_);
+  return *this;
+}
+
 bool Statement::Run::row() {
   const int code = sqlite3_step(statement_.handle_.get());
   if (code != SQLITE_ROW && code != SQLITE_DONE) statement_.connection_->fail(code, doing_);
@@ -125,6 +132,8 @@ std::string Statement::Run::text(int column) const {
 }
 
 std::int64_t Statement::Run::number(int column) const { return sqlite3_column_int64(statement_.handle_.get(), column); }
+
+double Statement::Run::real(int column) const { return sqlite3_column_double(statement_.handle_.get(), column); }
 
 Transaction::Transaction(const Connection& connection, std::string_view doing)
     : connection_(connection), doing_(doing) {

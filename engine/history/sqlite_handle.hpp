@@ -51,12 +51,15 @@ class Statement {
     Run& operator=(const Run&) = delete;
     Run& bind(int position, std::string_view text);
     Run& bind(int position, std::int64_t value);
+    Run& bind(int position, double value);
     /// True when there is a row to read.
     [[nodiscard]] bool row();
     /// Steps a statement that gives no row.
     void finish();
     [[nodiscard]] std::string text(int column) const;
     [[nodiscard]] std::int64_t number(int column) const;
+    [[nodiscard]] double real(int column) const;
+    [[nodiscard]] sqlite3_stmt* raw() const noexcept { return statement_.handle_.get(); }
 
    private:
     Statement& statement_;

@@ -10,6 +10,7 @@
 #include <utility>
 
 #include "history/job_text.hpp"
+#include "history/knowledge.hpp"
 #include "history/schema.hpp"
 #include "history/sqlite_handle.hpp"
 #include "history/sqlite_message.hpp"
@@ -119,7 +120,10 @@ class SqliteStore final : public Store {
               "SELECT id, vehicle, family, family_version, opened_at, state, coalesce(sequence, 0), "
               "coalesce(at, opened_at) FROM jobs LEFT JOIN entries ON job = id AND sequence = "
               "(SELECT max(sequence) FROM entries WHERE job = id) ORDER BY number",
-              k_opening) {}
+              k_opening),
+        knowledge_(connection_) {}
+
+  Knowledge& knowledge() override { return knowledge_; }
 
   std::string create_job(JobHeader header) override {
     refuse_moved_file();
@@ -207,6 +211,7 @@ class SqliteStore final : public Store {
   Connection connection_;  ///< first: closed after its statements
   Statement next_number_, insert_job_, last_, insert_entry_, set_state_;
   mutable Statement header_, log_, jobs_;  ///< running a query moves the statement, never the data
+  Knowledge knowledge_;
 };
 
 }  // namespace

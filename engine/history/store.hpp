@@ -31,6 +31,8 @@ struct LogEntry {
   bool operator==(const LogEntry&) const = default;
 };
 
+class Knowledge;
+
 enum class JobState { open, waiting_for_part, waiting_for_customer, closed };
 
 struct JobSummary {
@@ -67,6 +69,8 @@ class Store {
   [[nodiscard]] virtual std::vector<LogEntry> log(const std::string& job) const = 0;
   /// All jobs in the order they were opened. `changed_at` is the `at` of the last entry, or `opened_at` before the first.
   [[nodiscard]] virtual std::vector<JobSummary> jobs() const = 0;
+  /// What the shop has learned from, in the same file. Lives as long as the store.
+  [[nodiscard]] virtual Knowledge& knowledge() = 0;
 };
 
 /// Options of the SQLite store; `vfs` names a registered SQLite VFS (tests), empty = default.

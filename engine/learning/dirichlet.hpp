@@ -8,7 +8,7 @@ namespace lostspark::learning {
 
 /// Concentrations looked at, with their weights; log-uniform before any count.
 struct Concentration {
-  std::vector<double> value, weight;   ///< weight sums to 1
+  std::vector<double> value, weight;     ///< weight sums to 1
   [[nodiscard]] double typical() const;  ///< exponential of the mean log
 };
 [[nodiscard]] Concentration any_concentration();
@@ -22,8 +22,8 @@ void weigh(Concentration& k, std::span<const double> counts, std::span<const dou
 struct ShareEstimate {
   double mean = 0, low = 0, high = 0;
 };
-/// `count` of `total` in the class, `certain` (0 .. 1] of the total counts as if it had been seen (the rest was inferred);
-/// `centre_size` is how many faults the centre itself stands on (infinity: it is known).
+/// `count` of `total` in the class, `certain` (0 .. 1] of the total counts as if it had been seen (the rest was
+/// inferred); `centre_size` is how many faults the centre itself stands on (infinity: it is known).
 [[nodiscard]] ShareEstimate estimate_share(const Concentration& k, double centre, double centre_size, double count,
                                            double total, double certain);
 

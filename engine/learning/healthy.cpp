@@ -10,7 +10,7 @@
 namespace lostspark::learning {
 namespace {
 
-constexpr int k_rounds = 8;         // of weights for mistaken readings; they settle in three or four
+constexpr int k_rounds = 8;  // of weights for mistaken readings; they settle in three or four
 constexpr double k_least_kept = 1e-3;
 
 /// What one vehicle's readings add: X' C^-1 X, X' C^-1 r, r' C^-1 r and how many readings they are worth.
@@ -178,8 +178,8 @@ HealthyBand predict(const HealthyPrior& prior, const HealthyFit& fit, std::span<
   const std::size_t parameters = prior.doubt.size();
   const bool known = test < fit.offset.size();
   HealthyBand out;
-  double variance = noise_variance + (known ? fit.covariance(parameters + test, parameters + test)
-                                            : prior.test_sd * prior.test_sd);
+  double variance =
+      noise_variance + (known ? fit.covariance(parameters + test, parameters + test) : prior.test_sd * prior.test_sd);
   if (known) out.centre += fit.offset[test];
   for (std::size_t k = 0; k < parameters; ++k) {
     if (column[k] == 0) continue;

@@ -1,4 +1,5 @@
-// Healthy values: a conjugate normal-inverse-gamma model on the logs of what healthy vehicles read (docs/learning.md, 1).
+// Healthy values: a conjugate normal-inverse-gamma model on the logs of what healthy vehicles read (docs/learning.md,
+// 1).
 #pragma once
 
 #include <cstddef>
@@ -20,27 +21,27 @@ struct NormalInverseGamma {
 
 /// One number on one healthy vehicle; columns are per standard deviation of the file's parameter.
 struct HealthyReading {
-  std::size_t individual = 0;     ///< readings with the same number were taken on one vehicle
-  std::size_t test = 0;           ///< row of the tests that have readings, 0 ..
-  double residual = 0;            ///< log of the value over what the file predicts
-  std::vector<double> column;     ///< by parameter: change of the log per sd of the parameter
-  double noise_variance = 0.01;   ///< event, reading, instrument; of the log
-  double mistaken = 0.03;         ///< prior probability that it says nothing
-  double mistaken_density = 0.05; ///< density of the log then
+  std::size_t individual = 0;      ///< readings with the same number were taken on one vehicle
+  std::size_t test = 0;            ///< row of the tests that have readings, 0 ..
+  double residual = 0;             ///< log of the value over what the file predicts
+  std::vector<double> column;      ///< by parameter: change of the log per sd of the parameter
+  double noise_variance = 0.01;    ///< event, reading, instrument; of the log
+  double mistaken = 0.03;          ///< prior probability that it says nothing
+  double mistaken_density = 0.05;  ///< density of the log then
 };
 
 struct HealthyPrior {
-  std::vector<double> doubt;      ///< by parameter: share of the file's variance that is doubt about the kind, 0 .. 1
-  double test_sd = 0.05;          ///< what the equations leave unexplained at a test; of the log
-  double shape = 3;               ///< prior readings behind the file's spreads, by halves; scale is shape - 1
+  std::vector<double> doubt;  ///< by parameter: share of the file's variance that is doubt about the kind, 0 .. 1
+  double test_sd = 0.05;      ///< what the equations leave unexplained at a test; of the log
+  double shape = 3;           ///< prior readings behind the file's spreads, by halves; scale is shape - 1
 };
 
 struct HealthyFit {
-  std::vector<double> shift;      ///< by parameter: mean of the kind against the file, in sd of the file
-  std::vector<double> offset;     ///< by test: what the equations leave unexplained; log
-  Square covariance;              ///< of (shift, offset), to be multiplied by s2
-  double shape = 3, scale = 2;    ///< of s2
-  std::vector<double> kept;       ///< by reading: probability that it is not mistaken
+  std::vector<double> shift;    ///< by parameter: mean of the kind against the file, in sd of the file
+  std::vector<double> offset;   ///< by test: what the equations leave unexplained; log
+  Square covariance;            ///< of (shift, offset), to be multiplied by s2
+  double shape = 3, scale = 2;  ///< of s2
+  std::vector<double> kept;     ///< by reading: probability that it is not mistaken
   /// Mean of s2: 1 where readings scatter as the file says.
   [[nodiscard]] double variance_factor() const { return scale / (shape - 1); }
 };

@@ -10,7 +10,7 @@ namespace lostspark::learning {
 /// One fault set by classes: none (nothing wrong), one or two, in alphabetical order.
 struct PatternEntry {
   std::vector<std::string> classes;
-  double likelihood = 1;       ///< of the job's log given such a fault set, up to a common factor
+  double likelihood = 1;  ///< of the job's log given such a fault set, up to a common factor
 };
 
 /// Scaled to a largest likelihood of 1, sorted, rounded to four steps an octave (9 %): jobs that say the same give the

@@ -45,7 +45,8 @@ RateEstimate of_mixture(const std::vector<Part>& parts) {
 
 PooledRates pool_rates(std::span<const double> failures, std::span<const double> exposure, const RatePool& pool) {
   ensure(failures.size() == exposure.size(), "failures and exposures differ in number");
-  // Grid in the logs of shape and exposure; the integrand is smooth there. Density of the log = density times the value.
+  // Grid in the logs of shape and exposure; the integrand is smooth there. Density of the log = density times the
+  // value.
   constexpr int n_shape = 120, n_exposure = 120;
   const double shape_low = std::log(0.02), shape_step = (std::log(60.0) - shape_low) / n_shape;
   const double beta_low = std::log(1e-4), beta_step = (std::log(500.0) - beta_low) / n_exposure;

@@ -23,13 +23,13 @@ struct RatePool {
 };
 
 struct PooledRates {
-  std::vector<RateEstimate> rates;     ///< of each unit
-  RateEstimate next;                   ///< of a unit without a failure or exposure of its own
-  double shape = 0, exposure = 0;      ///< posterior means
+  std::vector<RateEstimate> rates;  ///< of each unit
+  RateEstimate next;                ///< of a unit without a failure or exposure of its own
+  double shape = 0, exposure = 0;   ///< posterior means
 };
 
-/// Rates of units that share a Gamma of unknown shape and scale, by summing over a grid of both. Exposure > 0 in units that
-/// give about one failure each. Throws InternalError for unequal lengths.
+/// Rates of units that share a Gamma of unknown shape and scale, by summing over a grid of both. Exposure > 0 in units
+/// that give about one failure each. Throws InternalError for unequal lengths.
 [[nodiscard]] PooledRates pool_rates(std::span<const double> failures, std::span<const double> exposure,
                                      const RatePool& pool = {});
 

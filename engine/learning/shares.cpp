@@ -17,8 +17,8 @@ constexpr double k_no_doubt = 0.999;  // a job that gives one class this much co
 /// One network while it is being learned.
 struct Working {
   const NetworkCases* cases = nullptr;
-  double odds_sum = 0;                ///< prior odds of any fault: the shares' common factor
-  std::vector<double> file, share;    ///< sum to 1
+  double odds_sum = 0;              ///< prior odds of any fault: the shares' common factor
+  std::vector<double> file, share;  ///< sum to 1
   std::vector<double> centre;
   double centre_size = 0;
   Concentration k;
@@ -80,7 +80,7 @@ void normalise(std::vector<double>& shares) {
 
 /// Counts and file shares added up over networks.
 struct Pool {
-  Shares count, file, expected;   ///< expected: count if the files were right
+  Shares count, file, expected;  ///< expected: count if the files were right
   double total = 0, jobs = 0;
   void add(const Working& w, double sign) {
     for (std::size_t c = 0; c < w.share.size(); ++c) {

@@ -2,6 +2,7 @@
 #include "history/schema.hpp"
 
 #include "catch_all.hpp"
+#include "history/knowledge.hpp"
 #include "history_support.hpp"
 
 using namespace lostspark;
@@ -10,9 +11,9 @@ using namespace lostspark::history::testing;
 
 namespace {
 
-/// Versions that do not exist: the real one, then an added column, then an added table filled from the old ones.
+/// Versions that do not exist: the real ones, then an added column, then an added table filled from the old ones.
 const std::vector<std::string_view> k_future{
-    schema_steps()[0], "ALTER TABLE jobs ADD COLUMN bay TEXT NOT NULL DEFAULT 'none'",
+    schema_steps()[0], schema_steps()[1], "ALTER TABLE jobs ADD COLUMN bay TEXT NOT NULL DEFAULT 'none'",
     "CREATE TABLE visits (job TEXT PRIMARY KEY, entries INTEGER); "
     "INSERT INTO visits SELECT id, (SELECT count(*) FROM entries WHERE job = id) FROM jobs"};
 
@@ -26,12 +27,12 @@ Contents filled(const std::string& path) {
 
 }  // namespace
 
-TEST_CASE("a new file carries our application id and schema version 1", "[history][unit]") {
+TEST_CASE("a new file carries our application id and schema version 2", "[history][unit]") {
   ScratchFolder folder;
   static_cast<void>(open_sqlite(folder.file("jobs.sqlite3")));
   const RawDatabase raw(folder.file("jobs.sqlite3"));
   CHECK(raw.first("PRAGMA application_id") == std::to_string(0x4C53504B));
-  CHECK(raw.first("PRAGMA user_version") == "1");
+  CHECK(raw.first("PRAGMA user_version") == "2");
   CHECK(raw.first("PRAGMA journal_mode") == "wal");
 }
 
@@ -57,20 +58,55 @@ TEST_CASE("the database itself refuses to change, delete, skip or orphan what wa
   CHECK(contents_of(*open_sqlite(folder.file("jobs.sqlite3"))) == before);
 }
 
-TEST_CASE("a file of version 1 comes forward over several versions with all its entries", "[history][unit]") {
+TEST_CASE("a file comes forward over several versions with all its entries", "[history][unit]") {
   ScratchFolder folder;
   const std::string path = folder.file("jobs.sqlite3");
   const Contents before = filled(path);
   const Connection connection(path, "");
-  REQUIRE(schema_version(connection, 3) == 1);
+  REQUIRE(schema_version(connection, 4) == 2);
   bring_up_to_date(connection, k_future);
-  CHECK(schema_version(connection, 3) == 3);
+  CHECK(schema_version(connection, 4) == 4);
   CHECK(connection.text("SELECT bay FROM jobs WHERE id = 'J0001'", "test") == "none");
   CHECK(connection.number("SELECT entries FROM visits WHERE job = 'J0001'", "test") == 7);
   CHECK(connection.number("SELECT count(*) FROM entries", "test") == 7);
   CHECK(connection.text("SELECT body FROM entries WHERE sequence = 7", "test") == before.logs.at("J0001").at(6).body);
   bring_up_to_date(connection, k_future);  // again: nothing left to do
-  CHECK(schema_version(connection, 3) == 3);
+  CHECK(schema_version(connection, 4) == 4);
+}
+
+TEST_CASE("a file of every earlier version opens as the present one with all it held", "[history][unit]") {
+  for (std::size_t version = 1; version < schema_steps().size(); ++version) {
+    CAPTURE(version);
+    ScratchFolder folder;
+    const std::string path = folder.file("jobs.sqlite3");
+    {
+      // As that version left it: made by its own steps, then filled past the store.
+      const Connection old(path, "");
+      bring_up_to_date(old, schema_steps().first(version));
+      const auto h = example_header();
+      old.execute(
+          "INSERT INTO jobs (number, id, vehicle, family, family_version, network_text, workshop_json, opened_at, "
+          "state) VALUES (1, 'J0001', '" +
+              h.vehicle + "', '" + h.family + "', '1', 'text', '{}', '" + h.opened_at + "', 'closed')",
+          "fill");
+      for (int i = 1; i <= 5; ++i)
+        old.execute("INSERT INTO entries VALUES ('J0001', " + std::to_string(i) + ", 'note', '{}', 'then')", "fill");
+    }
+    const auto store = open_sqlite(path);
+    CHECK(store->log("J0001").size() == 5);
+    REQUIRE(store->jobs().size() == 1);
+    CHECK(store->jobs()[0].state == JobState::closed);
+    store->append("J0001", 5, example_entries("J0001", 6, 1), JobState::open);
+    CHECK(store->knowledge().baselines("").empty());
+    CHECK(store->knowledge().case_summary().cases == 0);
+    const RawDatabase raw(path);
+    CHECK(raw.first("PRAGMA user_version") == std::to_string(schema_steps().size()));
+    CHECK(raw.first("PRAGMA integrity_check") == "ok");
+    // The same tables as a file that began with the present version.
+    static_cast<void>(open_sqlite(folder.file("new.sqlite3")));
+    const std::string tables = "SELECT group_concat(sql, ';') FROM (SELECT sql FROM sqlite_schema ORDER BY name)";
+    CHECK(raw.first(tables) == RawDatabase(folder.file("new.sqlite3")).first(tables));
+  }
 }
 
 TEST_CASE("a step that fails leaves the old version and its data, and the message names the step", "[history][fault]") {
@@ -79,14 +115,14 @@ TEST_CASE("a step that fails leaves the old version and its data, and the messag
   const Contents before = filled(path);
   {
     std::vector<std::string_view> steps = k_future;
-    steps[2] = "CREATE TABLE visits (job TEXT); INSERT INTO nowhere VALUES (1)";
+    steps[3] = "CREATE TABLE visits (job TEXT); INSERT INTO nowhere VALUES (1)";
     const Connection connection(path, "");
     const std::string message = store_error_of([&] { bring_up_to_date(connection, steps); });
     CAPTURE(message);
-    CHECK(message.find("schema version 3") != std::string::npos);
+    CHECK(message.find("schema version 4") != std::string::npos);
     CHECK(message.find(path) != std::string::npos);
     CHECK(message.find("nowhere") != std::string::npos);
-    CHECK(schema_version(connection, 3) == 1);
+    CHECK(schema_version(connection, 4) == 2);
     CHECK(connection.number("SELECT count(*) FROM sqlite_schema WHERE name = 'visits'", "test") == 0);
   }
   CHECK(contents_of(*open_sqlite(path)) == before);
@@ -103,7 +139,7 @@ TEST_CASE("two programs that open an old file at once migrate it once", "[histor
       say("ready");
       Child::hear();
       bring_up_to_date(connection, k_future);
-      say("version " + std::to_string(schema_version(connection, 3)));
+      say("version " + std::to_string(schema_version(connection, 4)));
     };
     Child first(migrate);
     Child second(migrate);
@@ -111,8 +147,8 @@ TEST_CASE("two programs that open an old file at once migrate it once", "[histor
     REQUIRE(second.next_line() == "ready");
     first.tell('g');
     second.tell('g');
-    CHECK(first.next_line() == "version 3");
-    CHECK(second.next_line() == "version 3");
+    CHECK(first.next_line() == "version 4");
+    CHECK(second.next_line() == "version 4");
     CHECK(first.wait() == 0);
     CHECK(second.wait() == 0);
     CHECK(RawDatabase(path).first("SELECT count(*) FROM visits") == "2");
@@ -128,7 +164,7 @@ TEST_CASE("a file of a newer version is refused with both numbers and left as it
   CHECK(
       store_error_of([&] { static_cast<void>(open_sqlite(path)); }) ==
       "cannot open the job store " + path +
-          ": it has schema version 3, written by a newer lostspark; this one knows versions up to 1; install the newer "
+          ": it has schema version 4, written by a newer lostspark; this one knows versions up to 2; install the newer "
           "lostspark, or use another store file");
   CHECK(bytes_of(path) == before);
 }

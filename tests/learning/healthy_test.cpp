@@ -1,4 +1,5 @@
-// Healthy values: conjugate updates against JAGS and the textbook, narrowing, contradiction, mistaken readings, coverage.
+// Healthy values: conjugate updates against JAGS and the textbook, narrowing, contradiction, mistaken readings,
+// coverage.
 #include "learning/healthy.hpp"
 
 #include <cmath>
@@ -100,7 +101,8 @@ TEST_CASE("ten readings outvote a file that is wrong; one does not", "[learning]
   CHECK(band.centre < 0.65 * truth);
 }
 
-TEST_CASE("a slipped clip among sound readings loses its weight, a group that agrees keeps it", "[learning][property]") {
+TEST_CASE("a slipped clip among sound readings loses its weight, a group that agrees keeps it",
+          "[learning][property]") {
   const auto prior = plain_prior();
   std::vector<HealthyReading> readings;
   for (std::size_t i = 0; i < 6; ++i) readings.push_back(reading(i, 0.05 * (static_cast<double>(i % 3) - 1), 0.01));

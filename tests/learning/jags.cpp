@@ -24,8 +24,9 @@ std::map<std::string, Sampled> run_jags(const std::string& model, const std::str
   write("model.bug", model);
   write("data.R", data);
   write("inits.R", "\".RNG.name\" <- \"base::Mersenne-Twister\"\n\".RNG.seed\" <- 20260101\n");
-  std::string run = "model in \"model.bug\"\ndata in \"data.R\"\ncompile, nchains(1)\nparameters in \"inits.R\"\n"
-                    "initialize\nupdate 2000\n";
+  std::string run =
+      "model in \"model.bug\"\ndata in \"data.R\"\ncompile, nchains(1)\nparameters in \"inits.R\"\n"
+      "initialize\nupdate 2000\n";
   for (const auto& m : monitors) run += "monitor " + m + "\n";
   run += "update " + std::to_string(draws) + "\ncoda *, stem(\"out\")\n";
   write("run.txt", run);

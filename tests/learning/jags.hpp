@@ -1,4 +1,5 @@
-// Runs JAGS (Debian package `jags`), a general Gibbs sampler that knows nothing of this program, on a model and its data.
+// Runs JAGS (Debian package `jags`), a general Gibbs sampler that knows nothing of this program, on a model and its
+// data.
 #pragma once
 
 #include <map>

@@ -1,5 +1,5 @@
-// Rates with exposure: the pump-failure data (10 pumps; Gaver and O'Muircheartaigh 1987) as in the BUGS examples volume 1,
-// "Pumps": Gamma rates, shape ~ exponential(1), inverse scale ~ gamma(0.1, 1).
+// Rates with exposure: the pump-failure data (10 pumps; Gaver and O'Muircheartaigh 1987) as in the BUGS examples volume
+// 1, "Pumps": Gamma rates, shape ~ exponential(1), inverse scale ~ gamma(0.1, 1).
 #include "learning/rates.hpp"
 
 #include <cmath>

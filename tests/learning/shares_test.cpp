@@ -88,7 +88,8 @@ TEST_CASE("shares and their spread with an unknown concentration agree with JAGS
 }
 
 TEST_CASE("a pattern comes back as written, scaled, sorted and rounded to 9 %", "[learning][unit]") {
-  const std::string text = pattern_text({{{"wire.open", "PRI.open"}, 0.5}, {{}, 1e-3}, {{"SRC.open"}, 2}, {{"x.y"}, 1e-12}});
+  const std::string text =
+      pattern_text({{{"wire.open", "PRI.open"}, 0.5}, {{}, 1e-3}, {{"SRC.open"}, 2}, {{"x.y"}, 1e-12}});
   CHECK(text == "-:44 PRI.open+wire.open:8 SRC.open:0");
   const auto entries = read_pattern(text);
   REQUIRE(entries.size() == 3);
@@ -120,8 +121,10 @@ TEST_CASE("what was never looked at is not counted as good", "[learning][propert
   CHECK(learned.classes[2].learned < 0.1);  // 300 jobs against a file that says 0.2
 }
 
-TEST_CASE("networks of one family lend each other what they learned, most to the one with no job", "[learning][property]") {
-  std::vector<NetworkCases> all{network("a", {0.4, 0.4, 0.2}), network("b", {0.4, 0.4, 0.2}), network("c", {0.4, 0.4, 0.2})};
+TEST_CASE("networks of one family lend each other what they learned, most to the one with no job",
+          "[learning][property]") {
+  std::vector<NetworkCases> all{network("a", {0.4, 0.4, 0.2}), network("b", {0.4, 0.4, 0.2}),
+                                network("c", {0.4, 0.4, 0.2})};
   for (std::size_t n = 0; n < 2; ++n) {
     all[n].add(sure(0), 70);
     all[n].add(sure(1), 10);
@@ -139,13 +142,14 @@ TEST_CASE("networks of one family lend each other what they learned, most to the
 }
 
 TEST_CASE("90 % intervals of classes with at least 50 jobs hold 87 to 93 %", "[learning][property]") {
-  // 120 simulated families of four networks; true shares differ from the files by an unknown concentration; one job in ten
-  // is not confirmed and only narrows the fault down to three classes.
+  // 120 simulated families of four networks; true shares differ from the files by an unknown concentration; one job in
+  // ten is not confirmed and only narrows the fault down to three classes.
   std::mt19937_64 random(20260102);
   const std::vector<double> file{0.25, 0.2, 0.15, 0.12, 0.1, 0.08, 0.06, 0.04};
   int held = 0, asked = 0;
   for (int world = 0; world < 120; ++world) {
-    const double k_family = std::exp2(3 + static_cast<int>(random() % 6)), k_network = std::exp2(3 + static_cast<int>(random() % 6));
+    const double k_family = std::exp2(3 + static_cast<int>(random() % 6)),
+                 k_network = std::exp2(3 + static_cast<int>(random() % 6));
     const auto family = draw_shares(random, file, k_family);
     std::vector<NetworkCases> all;
     std::vector<std::vector<double>> truth;
@@ -162,7 +166,8 @@ TEST_CASE("90 % intervals of classes with at least 50 jobs hold 87 to 93 %", "[l
         }
         const auto group = c / 3 * 3;
         std::string pattern;
-        for (std::size_t g = group; g < std::min(group + 3, file.size()); ++g) pattern += (g > group ? " " : "") + sure(g);
+        for (std::size_t g = group; g < std::min(group + 3, file.size()); ++g)
+          pattern += (g > group ? " " : "") + sure(g);
         all.back().add(pattern, 1);
       }
       for (std::size_t c = 0; c < counts.size(); ++c)
@@ -183,9 +188,10 @@ TEST_CASE("90 % intervals of classes with at least 50 jobs hold 87 to 93 %", "[l
   CHECK(held < 0.93 * asked);
 }
 
-TEST_CASE("a shop that always replaces the coil first gets its shares within 20 % at 1,000 jobs", "[learning][property]") {
-  // Coil first; its contacts are re-seated on the way and cure a contact fault with probability 0.3. Then the contact is
-  // cleaned, then the source replaced. Nobody measures: only what cured is known.
+TEST_CASE("a shop that always replaces the coil first gets its shares within 20 % at 1,000 jobs",
+          "[learning][property]") {
+  // Coil first; its contacts are re-seated on the way and cure a contact fault with probability 0.3. Then the contact
+  // is cleaned, then the source replaced. Nobody measures: only what cured is known.
   std::mt19937_64 random(20260103);
   const std::vector<double> truth{0.15, 0.5, 0.35};  // coil, contact, source
   const std::vector<double> file{0.45, 0.25, 0.30};
