@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "fraction_table.hpp"
 #include "laws.hpp"
 
 namespace lostspark::blocks {
@@ -10,22 +11,7 @@ namespace {
 
 using Table = std::array<double, k_break_fractions.size()>;
 
-/// Cubic through the table with slopes from neighbours: continuous with its slope; constant outside.
-double at_fraction(const Table& y, double x) {
-  const auto& t = k_break_fractions;
-  constexpr std::size_t n = k_break_fractions.size();
-  if (x <= t[0]) return y[0];
-  if (x >= t[n - 1]) return y[n - 1];
-  std::size_t k = 0;
-  while (x > t[k + 1]) ++k;
-  const auto slope = [&](std::size_t i) {
-    if (i == 0 || i == n - 1) return 0.0;
-    return (y[i + 1] - y[i - 1]) / (t[i + 1] - t[i - 1]);
-  };
-  const double h = t[k + 1] - t[k], s = (x - t[k]) / h, r = 1 - s;
-  return y[k] * (1 + 2 * s) * r * r + slope(k) * h * s * r * r + y[k + 1] * s * s * (3 - 2 * s) -
-         slope(k + 1) * h * s * s * r;
-}
+double at_fraction(const Table& y, double x) { return blocks::at_fraction(k_break_fractions, y, x); }
 
 constexpr double k_pulse_ohm = 10;      // volts over current of the discharge at its crest, a few ohms to tens
 constexpr double k_instant_ohm = 4400;  // and 15 ns after the switch has closed

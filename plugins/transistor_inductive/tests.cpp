@@ -1,0 +1,390 @@
+// Conditions, set-ups and test kinds. Ranges, scatter and minutes: common practice and judgement, no source.
+#include "blocks/high_tension.hpp"
+#include "blocks/interlock.hpp"
+#include "family.hpp"
+
+namespace lostspark::transistor_inductive {
+namespace {
+
+constexpr const char* k_battery = "S07 S16";
+constexpr const char* k_key_on = "S07 S16 S12";
+constexpr const char* k_cranking = "S01 S02 S03 S04 S11 S12 S19";  // every measurement while the engine turns
+constexpr const char* k_sparking = "S01 S02 S03 S04 S09 S12 S19";
+constexpr const char* k_live = "dwell.supply_margin fire.trigger_margin";  // else the module does not switch
+
+void set(plugin::Tables& t, const char* owner, const char* parameter, double value) {
+  blocks::effect(t, owner, LS_SET_PARAMETER, parameter, value);
+}
+
+}  // namespace
+
+void add_conditions(plugin::Tables& t) {
+  t.add(ls_condition_v0{"key_off", "state", "key off", "", "engine stopped, key off", 0, LS_NEEDS_ENGINE_OFF});
+  t.add(ls_condition_v0{"key_on", "state", "key on, engine stopped", "",
+                        "key ON, run switch in RUN, stand up, neutral; off again after the reading", 0.3,
+                        LS_NEEDS_ENGINE_OFF});
+  t.add(ls_condition_v0{"cranking", "state", "cranking", "",
+                        "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds", 1,
+                        LS_NEEDS_CRANK});
+  t.add(ls_condition_v0{"idle", "state", "running at raised idle", "",
+                        "start the engine, with a helping battery where its own is flat; hold it at a raised idle", 3,
+                        LS_NEEDS_RUNNING});
+  t.add(ls_condition_v0{"hot", "provocation", "hot", "hot",
+                        "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
+                        LS_HOLDS_THROUGH_VISIT});
+  t.add(ls_condition_v0{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
+                        3, LS_HOLDS_THROUGH_VISIT});
+  t.add(ls_condition_v0{"shaken", "provocation", "shaken", "shaken",
+                        "tap and wiggle one place at a time with the reading in sight", 4, 0});
+  t.add(ls_condition_v0{"steering", "provocation", "bars turned", "steering",
+                        "turn the bars from lock to lock with the reading in sight", 1, 0});
+  t.add(ls_condition_v0{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
+                        LS_NEEDS_COVERS_FITTED});
+  blocks::add_supply_states(t, supply_settings());
+  blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 5);
+  blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "demand_volt", 1.2);
+
+  t.add(ls_setup_v0{"load_lamp", "load lamp fitted",
+                    "21 watt lamp from the coil's supply terminal, probed with the connector left on, to the module's earth "
+                    "pin; never to terminal 1",
+                    "", 1.5, 0});
+  set(t, "setup:load_lamp", "load_lamp_ohm", 6.9);
+  t.add(ls_setup_v0{"supply_bypassed", "fused lead from the battery to the coil's supply",
+                    "10 ampere fused lead from battery plus to the coil's supply terminal; fuel off, tester at the plug "
+                    "lead: the key no longer stops the engine",
+                    "", 1.5, 0});
+  set(t, "setup:supply_bypassed", "supply_lead_ohm", 0.05);
+  t.add(ls_setup_v0{"stop_bypassed", "lead across the run/stop switch",
+                    "lead across the two terminals of the run/stop switch at its connector; fuel off: the switch no "
+                    "longer stops the engine",
+                    "", 1.5, 0});
+  set(t, "setup:stop_bypassed", "stop_lead_ohm", 0.05);
+  t.add(ls_setup_v0{"module_earthed", "lead from the module's earth to the engine",
+                    "lead from the module's earth pin, probed with the connector left on, to bare engine metal", "", 1, 0});
+  set(t, "setup:module_earthed", "earth_lead_ohm", 0.02);
+  t.add(ls_setup_v0{"gap_tester", "gap tester at the plug's end",
+                    "cap off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; set "
+                    "to 12 kilovolt (about 10 mm between points in air)",
+                    "gap_tester", 1.5, 0});
+  blocks::add_gap_tester_effects(t, "setup:gap_tester", 12e3);
+  t.add(ls_setup_v0{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
+  set(t, "setup:stop_pressed", "stop_position_ohm", 1e9);
+}
+
+namespace {
+
+/// Defaults of a steady reading along a link.
+ls_test_kind_v0 steady(const char* id, const char* title, const char* link, const char* condition) {
+  return {.id = id,
+          .title = title,
+          .reads = LS_READS_HARNESS_VOLTS,
+          .unit = "volt",
+          .subject = link,
+          .condition = condition,
+          .instrument = "multimeter",
+          .log_sd = 0.01,
+          .minutes = 1.5,
+          .mistaken = 0.03};
+}
+
+void battery_tests(plugin::Tables& t) {
+  auto rest = steady("battery_rest", "battery at rest", "battery_plus", "key_off");
+  rest.log_sd = 0.005;
+  rest.minutes = 1;
+  rest.hook_up = "multimeter on the battery posts themselves, key off for some minutes";
+  rest.low_means = "discharged; 12.4 volt is three quarters, 12.0 a quarter, 10.5 one cell gone";
+  rest.zero_means = "dead, or the meter is not on the posts";
+  rest.cautions = k_battery;
+  t.add(rest);
+  auto crank = steady("battery_cranking", "battery while cranking", "battery_plus", "cranking");
+  crank.log_sd = 0.02;
+  crank.minutes = 2;
+  crank.hook_up = "multimeter holding its least reading, black lead on bare engine metal; crank 3 seconds";
+  crank.low_means = "battery weak or starter drags (10 volt is the limit); behind the post: the post";
+  crank.zero_means = "battery post or cable open";
+  crank.cautions = "S01 S02 S03 S04 S07 S12 S19";
+  t.add(crank);
+  auto earth = steady("earth_cable_cranking", "drop of the battery's earth cable", "battery_minus", "cranking");
+  earth.log_sd = 0.1;
+  earth.minutes = 2;
+  earth.hook_up = "multimeter holding its highest reading from the minus post to bare engine metal; crank 3 seconds";
+  earth.high_means = "over 0.3 volt: corroded minus post or engine strap";
+  earth.cautions = "S01 S02 S03 S04 S07 S12 S19";
+  t.add(earth);
+  auto charge = steady("charging", "charging", "battery_plus", "idle");
+  charge.minutes = 3;
+  charge.hook_up = "multimeter on the battery posts, engine at a raised idle";
+  charge.low_means = "under 13.2 volt: regulator, winding, or their joints";
+  charge.high_means = "over 15 volt: regulator";
+  charge.cautions = "S04 S05 S06 S07";
+  t.add(charge);
+}
+
+/// The supply line, link by link: with nothing drawn, and with a lamp that draws 1.8 ampere.
+void supply_tests(plugin::Tables& t, const Options& options) {
+  struct Part {
+    const char *id, *title, *link;
+  };
+  std::vector<Part> parts{{"fuse", "supply before the fuse", "main_feed"},
+                          {"key", "supply before the key", "key_feed"},
+                          {"stop", "supply between key and run switch", "stop_feed"},
+                          {"relay", "supply before the stand relay", "relay_feed"}};
+  if (options.alarm) parts.push_back({"alarm", "supply before the alarm splice", "alarm_feed"});
+  parts.push_back({"coil", "supply of the coil", "coil_supply"});
+  for (const auto& part : parts) {
+    const std::string id = part.id;
+    auto idle = steady((id + "_supply").c_str(), part.title, part.link, "key_on");
+    idle.hook_up = "back-probe, black lead on bare engine metal; the coil draws nothing now, so this proves no open but "
+                   "never a low resistance";
+    idle.low_means = "flat battery, or a joint before it that the lamps load";
+    idle.zero_means = "open before this point: fuse, key, run switch, relay, alarm, wire";
+    idle.cautions = k_key_on;
+    t.add(idle);
+    auto lamp = steady((id + "_supply_loaded").c_str(), part.title, part.link, "key_on");
+    lamp.setups = "load_lamp";
+    lamp.hook_up = "back-probe while the lamp burns, black lead on bare engine metal; compare the points one after the other";
+    lamp.low_means = "the joint lies between this point and the last good one";
+    lamp.zero_means = "open before this point";
+    lamp.cautions = k_key_on;
+    t.add(lamp);
+  }
+  auto module = steady("module_supply", "supply of the module", "module_supply", "key_on");
+  module.hook_up = "back-probe the module's supply pin, black lead on bare engine metal";
+  module.low_means = "a joint in the module's own branch";
+  module.zero_means = "open, or the common supply is missing";
+  module.cautions = k_key_on;
+  t.add(module);
+  auto stopped = steady("coil_supply_stopped", "supply of the coil", "coil_supply", "key_on");
+  stopped.setups = "stop_pressed";
+  stopped.hook_up = "back-probe the coil's supply, run/stop switch set to stop: nothing may be left";
+  stopped.high_means = "the switch does not open: UNSAFE, the engine cannot be stopped";
+  stopped.cautions = "S07 S12 S13";
+  t.add(stopped);
+  auto cranking = steady("coil_supply_cranking", "least supply of the coil", "coil_supply", "cranking");
+  cranking.source = "dwell";
+  cranking.instrument = "peak_voltmeter";
+  cranking.log_sd = 0.03;
+  cranking.minutes = 3;
+  cranking.hook_up = "peak meter holding the LEAST volts, at the coil's supply, black lead on bare engine metal; an ordinary "
+                     "meter averages and sees nothing of a bad joint";
+  cranking.low_means = "within half a volt of the battery: sound; lower: joints, key, relay, run switch";
+  cranking.zero_means = "open supply";
+  cranking.cautions = k_cranking;
+  t.add(cranking);
+}
+
+void earth_and_coil_wire_tests(plugin::Tables& t) {
+  auto earth = steady("module_earth_cranking", "lift of the module's earth", "module_ground", "cranking");
+  earth.source = "dwell";
+  earth.instrument = "peak_voltmeter";
+  earth.log_sd = 0.15;
+  earth.minutes = 3;
+  earth.hook_up = "peak meter from the module's earth pin to bare engine metal while cranking";
+  earth.high_means = "over 0.3 volt: corroded earth";
+  earth.cautions = k_cranking;
+  t.add(earth);
+  auto lamp = steady("module_earth_loaded", "lift of the module's earth", "module_ground", "key_on");
+  lamp.setups = "load_lamp";
+  lamp.log_sd = 0.05;
+  lamp.hook_up = "multimeter from the module's earth pin to bare engine metal while the lamp burns";
+  lamp.high_means = "over 0.1 volt: corroded earth";
+  lamp.cautions = k_key_on;
+  t.add(lamp);
+  auto wire = steady("coil_wire_volts", "terminal 1 with the key on", "coil_wire", "key_on");
+  wire.hook_up = "back-probe terminal 1, black lead on bare engine metal: the supply must come through the coil";
+  wire.low_means = "the wire to the module is chafed: current flows all the time, the coil gets hot";
+  wire.zero_means = "primary open, wire open, or no supply";
+  wire.cautions = k_key_on;
+  t.add(wire);
+}
+
+ls_test_kind_v0 ohms(const char* id, const char* title, const char* subject, const char* against, double log_sd) {
+  return {.id = id,
+          .title = title,
+          .reads = LS_READS_OHMS,
+          .unit = "ohm",
+          .subject = subject,
+          .against = against,
+          .condition = "key_off",
+          .instrument = "ohmmeter",
+          .log_sd = log_sd,
+          .minutes = 3.5,
+          .mistaken = 0.03,
+          .cautions = "S10"};
+}
+
+void trigger_tests(plugin::Tables& t) {
+  auto peak = steady("pulse_peak", "pulse coil peak", "pulse_wire", "cranking");
+  peak.instrument = "peak_voltmeter";
+  peak.log_sd = 0.12;
+  peak.minutes = 3;
+  peak.hook_up = "back-probe the pulse wire, other lead on bare engine metal; note the speed beside it";
+  peak.low_means = "air gap, debris, shorted turns, slow engine";
+  peak.zero_means = "open winding or wire, meter set to the wrong polarity";
+  peak.cautions = k_cranking;
+  t.add(peak);
+  auto back = steady("pulse_return_peak", "peak on the pulse coil's return wire", "pulse_return", "cranking");
+  back.instrument = "peak_voltmeter";
+  back.log_sd = 0.12;
+  back.minutes = 3;
+  back.hook_up = "back-probe the return wire, other lead on bare engine metal: next to nothing is right";
+  back.high_means = "the return is open or corroded between here and the coil's foot";
+  back.cautions = k_cranking;
+  t.add(back);
+  auto ohm = ohms("pulse_ohm", "pulse coil resistance", "pulse_coil.hot", "pulse_coil.foot", 0.03);
+  ohm.hook_up = "pulse coil unplugged, ohmmeter across its two wires";
+  ohm.low_means = "shorted turns";
+  ohm.zero_means = "short";
+  ohm.high_means = "open (repeat hot)";
+  t.add(ohm);
+  t.add(ls_test_kind_v0{.id = "cranking_speed",
+                        .title = "cranking speed",
+                        .reads = LS_READS_OUTPUT,
+                        .unit = "rpm",
+                        .subject = "fire.speed_rpm",
+                        .condition = "cranking",
+                        .instrument = "timing_light",
+                        .log_sd = 0.05,
+                        .minutes = 2,
+                        .mistaken = 0.03,
+                        .place = "ignition_coil",
+                        .hook_up = "tachometer, or the period of the peak meter's pulses",
+                        .low_means = "weak battery, its posts, or a dragging starter; the pulse coil's peak is low by as much",
+                        .cautions = k_cranking});
+}
+
+void primary_tests(plugin::Tables& t) {
+  auto peak = steady("primary_peak", "primary peak", "coil_wire", "cranking");
+  peak.source = "fire";
+  peak.dead_below = k_live;
+  peak.instrument = "peak_voltmeter";
+  peak.log_sd = 0.08;
+  peak.minutes = 4;
+  peak.hook_up = "back-probe terminal 1, other lead on bare engine metal, meter set to POSITIVE peaks; the clamp holds it near "
+                 "400 volt whatever the supply, so it says nothing of the supply";
+  peak.low_means = "very little current, shorted turns, a chafed wire";
+  peak.zero_means = "module does not switch: supply, trigger, earth, module; or open coil circuit";
+  peak.cautions = k_cranking;
+  t.add(peak);
+  t.add(ls_test_kind_v0{.id = "primary_current",
+                        .title = "primary current",
+                        .reads = LS_READS_OUTPUT,
+                        .unit = "ampere",
+                        .subject = "dwell.current",
+                        .dead_below = k_live,
+                        .condition = "cranking",
+                        .instrument = "current_pickup",
+                        .log_sd = 0.05,
+                        .minutes = 4,
+                        .mistaken = 0.03,
+                        .place = "ignition_coil",
+                        .hook_up = "clamp round the coil's supply wire, peak hold",
+                        .low_means = "resistance in supply, coil wire or earth, weak battery, short dwell",
+                        .zero_means = "open coil circuit, module does not switch",
+                        .high_means = "shorted turns in the primary",
+                        .cautions = k_cranking});
+  auto ohm = ohms("primary_ohm", "primary resistance", "ignition_coil.supply", "ignition_coil.primary", 0.05);
+  ohm.hook_up = "coil unplugged; short the leads first and take them off; copper gains 4 % for 10 kelvin";
+  ohm.low_means = "shorted turns (often inside the tolerance)";
+  ohm.high_means = "open, or the wrong coil";
+  t.add(ohm);
+  auto secondary = ohms("secondary_ohm", "secondary resistance", "ignition_coil.ht", "ignition_coil.supply", 0.05);
+  secondary.hook_up = "lead off the coil, coil unplugged, ohmmeter from the tower to its supply terminal";
+  secondary.low_means = "shorted turns";
+  secondary.zero_means = "short";
+  secondary.high_means = "open winding";
+  t.add(secondary);
+  auto lead = ohms("lead_ohm", "resistance of lead and cap", "plug_cap.plug_end", "ht_lead.coil_end", 0.05);
+  lead.hook_up = "lead off the coil, ohmmeter through lead and cap";
+  lead.low_means = "wrong cap or plug";
+  lead.high_means = "open or burnt cap, lead or joint";
+  t.add(lead);
+}
+
+void spark_tests(plugin::Tables& t) {
+  t.add(ls_test_kind_v0{.id = "plug_kilovolt",
+                        .title = "plug kilovolts as fired",
+                        .reads = LS_READS_OUTPUT,
+                        .unit = "kilovolt",
+                        .subject = "fire.plug_volt_spark",
+                        .dead_below = k_live,
+                        .switch_margin = "fire.spark_margin",
+                        .switch_output = "fire.coil_reserve_volt",
+                        .condition = "cranking",
+                        .instrument = "kv_pickup",
+                        .log_sd = 0.20,
+                        .minutes = 4,
+                        .mistaken = 0.03,
+                        .place = "ht_lead",
+                        .hook_up = "capacitive pickup on the lead, plug fitted",
+                        .low_means = "fouled or narrow plug, leak, low compression",
+                        .zero_means = "no ignition",
+                        .high_means = "wide gap, open lead, cap or secondary",
+                        .cautions = k_sparking});
+  t.add(ls_test_kind_v0{.id = "spark_current",
+                        .title = "spark current",
+                        .reads = LS_READS_MARGIN_WORD,
+                        .unit = "word",
+                        .subject = "fire.clamp_margin",
+                        .dead_below = k_live,
+                        .condition = "cranking",
+                        .instrument = "current_pickup",
+                        .log_sd = 0.10,
+                        .minutes = 3,
+                        .mistaken = 0.04,
+                        .place = "ht_lead",
+                        .hook_up = "inductive pickup on the lead, plug fitted; a fouled plug shows current too",
+                        .low_means = "comes and goes: the reserve hardly covers the demand",
+                        .zero_means = "no spark, open lead",
+                        .cautions = k_sparking});
+  t.add(ls_test_kind_v0{.id = "reserve",
+                        .title = "reserve at an adjustable gap",
+                        .reads = LS_READS_OUTPUT,
+                        .unit = "kilovolt",
+                        .subject = "fire.reserve_volt",
+                        .dead_below = k_live,
+                        .condition = "cranking",
+                        .setups = "gap_tester",
+                        .instrument = "gap_tester",
+                        .log_sd = 0.15,
+                        .minutes = 4,
+                        .mistaken = 0.03,
+                        .place = "spark_plug",
+                        .hook_up = "widen the gap until the spark stays away now and then; state the electrodes, convert by "
+                                   "table; no further than the coil's rating",
+                        .low_means = "little current, leak, coil",
+                        .zero_means = "no spark",
+                        .cautions = k_sparking});
+  t.add(ls_test_kind_v0{.id = "spark",
+                        .title = "spark at the gap tester",
+                        .reads = LS_READS_MARGIN_WORD,
+                        .unit = "word",
+                        .subject = "fire.spark_margin",
+                        .dead_below = k_live,
+                        .condition = "cranking",
+                        .setups = "gap_tester|gap_tester supply_bypassed|gap_tester stop_bypassed|gap_tester module_earthed",
+                        .instrument = "gap_tester",
+                        .log_sd = 0.10,
+                        .minutes = 3,
+                        .mistaken = 0.03,
+                        .place = "spark_plug",
+                        .hook_up = "tester on the plug's end of the lead, fuel off; a spark that comes back with a lead fitted "
+                                   "accuses the span that the lead passes by",
+                        .low_means = "irregular: the reserve hardly covers the gap",
+                        .zero_means = "no spark",
+                        .cautions = "S01 S02 S03 S04 S09 S12 S13 S16 S19"});
+}
+
+}  // namespace
+
+void add_tests(plugin::Tables& t, const Options& options) {
+  battery_tests(t);
+  supply_tests(t, options);
+  earth_and_coil_wire_tests(t);
+  trigger_tests(t);
+  primary_tests(t);
+  spark_tests(t);
+  blocks::add_interlock_tests(t);
+}
+
+}  // namespace lostspark::transistor_inductive
