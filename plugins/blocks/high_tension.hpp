@@ -4,7 +4,7 @@
 
 #include <string>
 
-#include "tables.hpp"
+#include "spark_plug.hpp"
 
 namespace lostspark::blocks {
 
@@ -25,8 +25,5 @@ struct HighTensionShares {
   double cap_open, cap_cracked, lead_open, lead_leak, joint_loose;
 };
 void add_high_tension_modes(plugin::Tables& t, const HighTensionShares& shares, const std::string& suffix = "");
-
-/// A gap tester fitted in place of the plug: what set-up `setup` does ("setup:gap_tester").
-void add_gap_tester_effects(plugin::Tables& t, const char* setup, double gap_volt, const std::string& suffix = "");
 
 }  // namespace lostspark::blocks

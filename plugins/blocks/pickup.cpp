@@ -17,21 +17,22 @@ void add_pickup(plugin::Tables& t, const PickupSettings& s, const char* unit, co
   p.parameter("gate_input_ohm", "ohm", s.input_ohm, 0, "control unit's input between its two pulse pins");
   p.parameter("gate_threshold_volt", "volt", s.threshold_volt, 0.10, "pulse volts at the unit that it answers to");
 
-  p.part("pulse_coil", "pulse coil", "TRG", 3);
-  p.terminal("pulse_coil", "hot", "", "pulse output");
-  p.terminal("pulse_coil", "foot", "31", "pulse coil's other end, riveted to the engine");
+  p.part(s.component, s.title.c_str(), "TRG", 3);
+  p.terminal(s.component, "hot", "", "pulse output");
+  p.terminal(s.component, "foot", "31", "other end, riveted to the engine");
   const std::string module = unit;
   p.terminal(module, "gate", "", "pulse input");
   p.terminal(module, "gate_return", "", "return of the pulse input");
-  t.add(ls_element_v0{"pulse_winding", "pulse_coil.hot", "pulse_coil.foot", "pulse_ohm", "pulse_henry",
+  const std::string hot = s.component + ".hot", foot = s.component + ".foot";
+  t.add(ls_element_v0{"pulse_winding", hot.c_str(), foot.c_str(), "pulse_ohm", "pulse_henry",
                       "pulse_emf_volt", "pulse_hertz", speed, k_always});
-  p.ohm("pulse_foot", "pulse_coil.foot", "earth", "pulse_foot_ohm");
+  p.ohm("pulse_foot", foot, "earth", "pulse_foot_ohm");
   p.ohm("gate_input", module + ".gate", module + ".gate_return", "gate_input_ohm");
 
   ModeWriter w(t);
-  w.of("pulse_coil");
-  w.repair("replace", "replace the pulse coil", "replace", 35, 0.95, 3);
-  w.repair("adjust", "clean the pulse coil and set its air gap", "adjust", 25, 0.93, 1);
+  w.of(s.component);
+  w.repair("replace", ("replace the " + s.title).c_str(), "replace", 35, 0.95, 3);
+  w.repair("adjust", ("clean the " + s.title + " and set its air gap").c_str(), "adjust", 25, 0.93, 1);
   w.mode("open_winding", "open winding", "replace", s.open_share, k_constant, {{"pulse_ohm", 1e11, 1e11}},
          "the wire is broken inside the winding");
   w.mode("weak", "shorted turns, weak", "replace", s.weak_share, k_constant,
