@@ -325,16 +325,18 @@ typedef struct ls_caution_v0 {
 } ls_caution_v0;
 
 /* Likelihood of a complaint by group, relative, as in docs/complaints.md: "SRC=10 CON=8 ...". A complaint with margins
- * is computed: word none / irregular / steady of each cylinder in the normal state while cranking, then `table` only for
- * groups without physics (FUE CMP AIR OTH TIM). A cylinder's margins ("stage.output", separated by ' ') are a ladder: its
- * word is "none" where one before the last is < 0, else told by the last. */
+ * is computed: word none / irregular / steady of each cylinder in the normal state while cranking; `table` is then not
+ * used. A cylinder's margins ("stage.output", separated by ' ') are a ladder: its
+ * word is "none" where one before the last is < 0, else told by the last. "present" (irregular or steady while nothing
+ * provokes the fault: the engine runs) and "steady" are not what is complained of: with them the table counts for all
+ * groups as well. */
 typedef struct ls_complaint_v0 {
   const char* id;             /* "no_spark" */
   const char* title;
   const char* margins;        /* cylinders separated by '|'; "" = not computed */
   const char* extent;         /* "all": every cylinder shows the word; "one", "two": so many do and the others spark
                                  better; "" = all */
-  const char* word;           /* "none", "irregular", "steady" or "" */
+  const char* word;           /* "none", "irregular", "steady", "present" or "" */
   const char* table;
 } ls_complaint_v0;
 

@@ -129,7 +129,8 @@ std::vector<ReadingInfluence> influences(const CompiledPtr& compiled, const mode
   const auto whole = update(compiled, evidence);
   for (std::size_t e = 0; e < evidence.size(); ++e) {
     const bool tells = std::holds_alternative<model::Reading>(evidence[e]) ||
-                       std::holds_alternative<model::Complained>(evidence[e]);
+                       std::holds_alternative<model::Complained>(evidence[e]) ||
+                       std::holds_alternative<model::Checked>(evidence[e]);
     if (!tells) continue;
     auto without = evidence;
     without.erase(without.begin() + static_cast<std::ptrdiff_t>(e));

@@ -12,7 +12,6 @@
 namespace lostspark::inference {
 namespace {
 
-constexpr double k_nothing_wrong = 0.02;     // likelihood, on the 0..10 scale, of any table complaint without a fault
 constexpr double k_pattern_cut = 1e-5;
 constexpr std::size_t k_few_patterns = 4;    // so many are always evaluated
 constexpr std::size_t k_most_patterns = 16;  // of one mode
@@ -86,7 +85,12 @@ std::vector<Alternative> complaint_ways(const Compiled& compiled, const model::C
     TestMap map;
     for (std::size_t k = 0; k + 1 < ladder.size(); ++k) map.dead_below.push_back(channel_of[ladder[k]]);
     map.word_margin = channel_of[ladder.back()];
-    const auto shows = word_ways(map, complaint.word);
+    auto shows = word_ways(map, complaint.word);
+    if (complaint.spark_present()) {
+      shows = {Alternative{}};
+      shows.front().bounds = met(map.dead_below);
+      shows.front().bounds.push_back({map.word_margin, -k_word_half_width, k_infinity, k_word_sd * k_word_sd});
+    }
     Alternative better;
     better.bounds = met(map.dead_below);
     better.bounds.push_back({map.word_margin, complaint.word == 0 ? -k_word_half_width : k_word_half_width, k_infinity,
@@ -308,7 +312,8 @@ class PatternBuilder {
       if (!(life.present & relevant & bit)) continue;
       const auto& o = observations_.list[i];
       if (o.test < 0) {
-        draws.emplace_back(bit, complaint_visible);  // the customer saw it under whatever provokes it
+        // The customer saw it under whatever provokes it; that the engine runs, where nothing does.
+        draws.emplace_back(bit, o.unprovoked ? visible[0] : complaint_visible);
         continue;
       }
       using enum model::Provocation;
@@ -442,6 +447,13 @@ std::vector<Alternative> alternatives_of(const Compiled& compiled, Index test, c
   return out;
 }
 
+double check_probability(bool still_there, model::Provocation provocation, std::span<const model::Mode> modes,
+                         std::span<const Index> present) {
+  double gone = 1;
+  for (Index mode : present) gone *= 1 - modes[mode].visible[static_cast<std::size_t>(provocation)];
+  return still_there ? 1 - gone : gone;
+}
+
 double finding_probability(const model::Test& test, std::size_t word, std::span<const Index> present) {
   // Words of several faults compete: the chance that none is noticed is the product.
   std::array<double, k_most_words> missed;
@@ -481,12 +493,24 @@ Observations observe(const Compiled& compiled, const model::Evidence& evidence) 
         o.mistaken = model::k_complaint_mistaken;
         o.mistaken_density = 1.0 / 3;
         o.moment = o.hookup = private_number--;
+        o.unprovoked = complaint.spark_present();
         out.list.push_back(std::move(o));
-      } else {
+      }
+      if (complaint.by_table() || compiled.complaint_scene < 0) {
         for (std::size_t m = 0; m < v.modes.size(); ++m)
           out.log_complaint[m] += std::log(std::max(complaint.of_group(v.modes[m].group), 0.02) / 10);
-        out.healthy_log_weight += std::log(k_nothing_wrong / 10);
+        out.healthy_log_weight += std::log(model::k_complaint_without_fault / 10);
       }
+    } else if (const auto* checked = std::get_if<model::Checked>(&evidence[e])) {
+      Observation o;
+      o.event = e;
+      o.finding = o.check = true;
+      o.word = checked->still_there ? 1 : 0;
+      o.mistaken = model::k_check_mistaken;
+      o.mistaken_density = 0.5;
+      o.moment = o.hookup = private_number--;
+      o.provocation = checked->provocation;
+      out.list.push_back(std::move(o));
     } else if (const auto* reading = std::get_if<model::Reading>(&evidence[e])) {
       const auto& test = v.tests[reading->test];
       const auto& map = compiled.tests[reading->test];

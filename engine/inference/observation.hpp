@@ -36,6 +36,7 @@ struct Observation {
   Index test = model::k_none;        ///< k_none: the complaint
   std::vector<Alternative> alternatives;
   bool finding = false;
+  bool unprovoked = false;           ///< complaint about what is seen while nothing provokes the fault
   std::size_t word = 0;
   double mistaken = 0;               ///< probability that the hook-up was bad
   double mistaken_density = 0;       ///< of this value if it was
@@ -44,6 +45,7 @@ struct Observation {
   int instrument = -1;
   model::Provocation provocation = model::Provocation::none;
   int visit = 0;
+  bool check = false;                ///< the functional check: a finding about all faults at once
   int duplicate_of = -1;             ///< finding repeated without a touch between: its miss is shared
 };
 
@@ -69,6 +71,9 @@ struct Observations {
 [[nodiscard]] Observations observe(const Compiled& compiled, const model::Evidence& evidence);
 /// Alternatives for one value of one test; also used to predict.
 [[nodiscard]] std::vector<Alternative> alternatives_of(const Compiled& compiled, Index test, const model::Value& value);
+/// Probability that the functional check shows this given which modes are present: a fault shows itself or hides.
+[[nodiscard]] double check_probability(bool still_there, model::Provocation provocation,
+                                       std::span<const model::Mode> modes, std::span<const Index> present);
 /// Probability of a finding's word given which modes are present.
 [[nodiscard]] double finding_probability(const model::Test& test, std::size_t word, std::span<const Index> present);
 

@@ -77,8 +77,11 @@ class Updater {
       std::size_t count = 0;
       for (const auto& p : {a, b})
         if (p.mode >= 0 && (p.bits >> o & 1)) present[count++] = p.mode;
-      const double good = (1 - list[o].mistaken) *
-                          finding_probability(c_.vehicle->tests[list[o].test], list[o].word, {present.data(), count});
+      const std::span<const Index> there{present.data(), count};
+      const double told = list[o].check
+                              ? check_probability(list[o].word == 1, list[o].provocation, c_.vehicle->modes, there)
+                              : finding_probability(c_.vehicle->tests[list[o].test], list[o].word, there);
+      const double good = (1 - list[o].mistaken) * told;
       const double bad = list[o].mistaken * list[o].mistaken_density;
       log += std::log(std::max(good + bad, 1e-30));
       finding_shares_[o] = bad / std::max(good + bad, 1e-30);

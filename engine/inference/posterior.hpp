@@ -70,6 +70,9 @@ struct OutcomeTable {
   std::vector<std::vector<Index>> repairs;  ///< by class: repairs that the faults present now need (empty: none)
   std::size_t outcomes = 0;
   std::vector<double> probability;          ///< [class][outcome], sums to 1
+  /// By outcome: the readings it stands for, in the unit of the test; the first is below the floor (low 0), the last over
+  /// the range (high infinite). Words: empty.
+  std::vector<std::pair<double, double>> ranges;
 };
 
 /// Posterior over fault sets now, given a job's evidence. Value; keeps Compiled alive.

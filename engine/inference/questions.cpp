@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 
 #include "inference/forecast.hpp"
 
@@ -107,6 +108,14 @@ std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests
       }
       group.back() = at + 1;
       result.outcomes = at + 2;
+      const auto border = [&](std::size_t bin) { return std::exp(grid.low + grid.width * static_cast<double>(bin - 1)); };
+      result.ranges.assign(result.outcomes, {0.0, border(1)});
+      for (std::size_t k = 1; k + 1 < grid.outcomes; ++k) {
+        auto& range = result.ranges[group[k]];
+        if (group[k] != group[k - 1]) range.first = border(k);
+        range.second = border(k + 1);
+      }
+      result.ranges.back() = {border(grid.outcomes - 1), std::numeric_limits<double>::infinity()};
     }
     result.probability.assign(forecaster.classes() * result.outcomes, 0.0);
     for (std::size_t c = 0; c < forecaster.classes(); ++c)

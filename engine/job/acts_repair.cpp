@@ -116,6 +116,8 @@ Done Job::check(std::string_view result) {
   const auto which = spark_test(vehicle());
   bool passed = said == "passed" || said == "1";
   const bool failed = said == "failed" || said == "2";
+  // The spark is back, the trouble is not: what ails it may be timing, a fault that hides, or not ignition.
+  const bool still = said == "still_there" || said == "still there" || said == "3";
   Draft draft;
   Json body = Json::object();
   std::string seen = passed ? "passed" : "failed";
@@ -123,13 +125,13 @@ Done Job::check(std::string_view result) {
     const auto& t = vehicle().tests[*which];
     model::Value value;
     value.kind = model::ValueKind::word;
-    if (passed)
+    if (passed || still)
       value.word = t.words.size() - 1;
     else if (failed)
       value.word = failed_word(vehicle(), state().intake, t);
     else
       value = parse_reading(t, impl_->instrument_of(t), said).value;
-    passed = value.word + 1 == t.words.size();
+    passed = value.word + 1 == t.words.size() && !still;
     impl_->approach(*which, draft);
     ReadingOptions how;
     how.provocation = complaint_provocation(vehicle(), state().intake);
@@ -137,10 +139,14 @@ Done Job::check(std::string_view result) {
     const auto reading = impl_->reading_now(*which, value, how, impl_->next_sequence(draft));
     body = to_json(vehicle(), reading, reading_text(t, value));
     seen = std::string(passed ? "passed" : "failed") + ", " + reading_text(t, value);
-  } else if (!passed && !failed) {
-    throw InputError("'" + std::string(result) + "' is no result of a check; expected passed (1) or failed (2)");
+    if (still) seen += ", but the complaint is still there";
+  } else if (!passed && !failed && !still) {
+    throw InputError("'" + std::string(result) +
+                     "' is no result of a check; expected passed (1), failed (2) or still_there (3)");
   }
   body["passed"] = passed;
+  body["still_there"] = !passed;
+  if (!which) body["provocation"] = to_string(complaint_provocation(vehicle(), state().intake));
   body["minutes"] = draft.minutes + impl_->workshop.check_min;
   draft.add("checked", std::move(body));
   const auto sequence = impl_->append(draft);

@@ -67,11 +67,7 @@ bool mend(Job& job, simulation::Bench& bench, const Advice& advice, AutoStep& st
   const auto seen = bench.read(*spark, provocation);
   const bool sparks = seen.word + 1 == test.words.size();
   if (sparks && !runs) {
-    // The spark is back and the engine is not: what is seen is a reading, and no check that passed.
-    ReadingOptions how;
-    how.provocation = provocation;
-    how.reseated = true;
-    step.answer = job.record(*spark, seen, how).text + "; it does not run";
+    step.answer = job.check("still_there").text;
     return false;
   }
   step.answer = job.check(test.words[seen.word]).text;
@@ -79,6 +75,13 @@ bool mend(Job& job, simulation::Bench& bench, const Advice& advice, AutoStep& st
 }
 
 }  // namespace
+
+std::string spark_on_arrival(const model::Vehicle& vehicle, simulation::Bench& bench) {
+  const auto spark = spark_test(vehicle);
+  if (!spark) return {};
+  const std::size_t word = bench.read(*spark, model::Provocation::none).word;
+  return word == 0 ? "none" : word + 1 < vehicle.tests[*spark].words.size() ? "weak" : "good";
+}
 
 AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function<void(const AutoStep&)>& after,
                          const std::function<void(const planning::Plan&)>& before, int step_limit) {

@@ -25,6 +25,10 @@ struct AutoResult {
   bool cured = false;                       ///< the bench has no fault left
 };
 
+/// What the technician writes down about the spark on arrival (Intake::spark): one look at the spark test as the vehicle
+/// stands, nothing provoked. Empty where the vehicle has no such test.
+[[nodiscard]] std::string spark_on_arrival(const model::Vehicle& vehicle, simulation::Bench& bench);
+
 /// Follows the advice to the end on `bench` (which holds the hidden fault): reads, repairs, checks, records the stops,
 /// closes. Before each step `before` may be told what is coming (empty: not).
 AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function<void(const AutoStep&)>& after = {},

@@ -134,10 +134,7 @@ void append_spark(const Vehicle& vehicle, const Intake& intake, model::Evidence&
   if (intake.spark.empty() || intake.spark == "not_checked") return;
   const auto test = spark_test(vehicle);
   if (!test) return;
-  // The complaint "no spark" and "spark on arrival: none" are one look at one spark.
-  for (const auto& word : intake.complaints)
-    if (const auto c = vehicle.find_complaint(word))
-      if (vehicle.complaints[*c].about(vehicle.tests[*test].output)) return;
+  // The customer spoke of the spark under whatever provokes the fault; this is a look in the workshop, nothing provoked.
   model::Reading reading;
   reading.test = *test;
   reading.value.kind = model::ValueKind::word;

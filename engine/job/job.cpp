@@ -39,6 +39,7 @@ const inference::CompiledPtr& Job::compiled() const { return impl_->tables(); }
 const inference::Posterior& Job::posterior() const { return impl_->belief(); }
 planning::BenchState Job::bench_state() const { return impl_->bench(); }
 planning::Plan Job::next() const { return planning::advise(posterior(), bench_state()); }
+planning::DecisionTree Job::plan() const { return planning::decision_tree(posterior(), bench_state()); }
 void Job::reload() { impl_->reload(); }
 
 std::vector<SuspectView> Job::suspects(double least) const {

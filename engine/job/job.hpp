@@ -16,6 +16,7 @@
 #include "job/reading_parser.hpp"
 #include "job/view.hpp"
 #include "planning/advice.hpp"
+#include "planning/decision_tree.hpp"
 #include "sources/load.hpp"
 
 namespace lostspark::job {
@@ -63,6 +64,7 @@ class Job {
   [[nodiscard]] const inference::Posterior& posterior() const;   ///< of the log as it stands; kept until it changes
   [[nodiscard]] planning::BenchState bench_state() const;
   [[nodiscard]] planning::Plan next() const;  ///< best first
+  [[nodiscard]] planning::DecisionTree plan() const;  ///< the advice followed through its results; about a second
   [[nodiscard]] std::vector<SuspectView> suspects(double least = 1e-3) const;
   [[nodiscard]] StepView step(Index test) const;
   [[nodiscard]] RepairView repair_step(Index repair) const;

@@ -151,8 +151,11 @@ class Replayer {
       check.passed = amendment->second.at("passed").get<bool>();
       check.words = amendment->second.at("typed").get<std::string>();
     }
+    const bool passed = check.passed;
     state_.checks.push_back(std::move(check));
     if (j.contains("test")) reading(entry, j, true);
+    if (j.contains("still_there"))  // jobs of older versions do not say
+      add(entry, model::Checked{!passed, provocation(j.value("provocation", std::string("none")))});
   }
 
   void skipped(const LogEntry& entry, const Json& j) {

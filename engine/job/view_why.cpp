@@ -130,7 +130,11 @@ WhyView Job::why(std::optional<Index> wanted) const {
       const Taken* t = i.event < state().evidence_entry.size() ? behind(state(), i.event) : nullptr;
       if (t == nullptr || i.mode < 0) continue;
       const auto& mode = vehicle().modes[i.mode];
-      view.influences.push_back({t->sequence, reading_line(vehicle(), *t), mode.id, mode.title, i.likelihood_ratio});
+      const auto* checked = std::get_if<model::Checked>(&state().evidence[i.event]);
+    const std::string line = !checked               ? reading_line(vehicle(), *t)
+                             : checked->still_there ? "functional check: the complaint is still there"
+                                                    : "functional check: the complaint is gone";
+    view.influences.push_back({t->sequence, line, mode.id, mode.title, i.likelihood_ratio});
     }
   if (view.test == model::k_none) return view;
   const auto& test = vehicle().tests[view.test];

@@ -57,7 +57,13 @@ struct Weighted {
   Index mode = k_none;          ///< only this mode of the component; k_none: all its modes
 };
 
-using Event = std::variant<Complained, Weighted, Reading, Touched, Repaired, Refitted>;
+/// The functional check: whether the complaint is still there, whatever the spark looks like.
+struct Checked {
+  bool still_there = false;
+  Provocation provocation = Provocation::none;  ///< the complaint's, under which it was checked
+};
+
+using Event = std::variant<Complained, Weighted, Reading, Touched, Repaired, Refitted, Checked>;
 using Evidence = std::vector<Event>;
 
 }  // namespace lostspark::model

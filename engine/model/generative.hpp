@@ -20,6 +20,10 @@ inline constexpr double k_severity_tail_mass = 0.05;
 inline constexpr double k_severity_tail = 0.25;
 /// Probability that the complaint was misreported.
 inline constexpr double k_complaint_mistaken = 0.03;
+/// Probability that a functional check is judged wrongly, a complaint that comes and goes apart.
+inline constexpr double k_check_mistaken = 0.03;
+/// Likelihood of a complaint by table, on its scale of 0 to 10, where nothing is wrong.
+inline constexpr double k_complaint_without_fault = 0.02;
 /// Shares of a mistaken number reading: about zero, over range, and the rest uniform in the log of the instrument's range.
 inline constexpr double k_mistaken_floor = 0.45;
 inline constexpr double k_mistaken_over = 0.05;
@@ -35,7 +39,7 @@ bool shows(const Complaint& complaint, std::span<const double> outputs, Smear sm
     for (std::size_t k = 0; k + 1 < ladder.size(); ++k)
       if (outputs[static_cast<std::size_t>(ladder[k])] < 0) margin = -99;
     const std::size_t word = margin < -k_word_half_width ? 0 : margin < k_word_half_width ? 1 : 2;
-    so_many += word == complaint.word;
+    so_many += complaint.spark_present() ? word > 0 : word == complaint.word;
     better += word > complaint.word;
   }
   const std::size_t count = complaint.cylinders.size();

@@ -248,7 +248,12 @@ struct Complaint {
   /// By cylinder: a ladder of margins (outputs). The word is none where one before the last is missed, else told by the last.
   std::vector<std::vector<Index>> cylinders;
   Extent extent = Extent::all;
-  std::size_t word = 0;                 ///< 0 none, 1 irregular, 2 steady
+  std::size_t word = 0;                 ///< 0 none, 1 irregular, 2 steady, k_present
+  static constexpr std::size_t k_present = 3;
+  /// The spark is there where nothing provokes the fault (irregular or steady): it is not what is complained of, so the
+  /// table counts as well.
+  [[nodiscard]] bool spark_present() const { return word == k_present; }
+  [[nodiscard]] bool by_table() const { return !computed() || spark_present() || word == 2; }
   [[nodiscard]] bool computed() const { return !cylinders.empty(); }
   /// Speaks of this margin, the last of some cylinder's ladder.
   [[nodiscard]] bool about(Index output) const {

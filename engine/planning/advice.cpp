@@ -3,8 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "planning/job_problem.hpp"
-#include "planning/planner.hpp"
+#include "planning/considered.hpp"
 
 namespace lostspark::planning {
 namespace {
@@ -47,22 +46,22 @@ double elsewhere(const inference::Posterior& posterior) {
   return sum;
 }
 
-Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
+Considered consider(const inference::Posterior& posterior, const BenchState& bench) {
   const auto& v = inference::vehicle_of(posterior.compiled());
   const auto& workshop = inference::workshop_of(posterior.compiled());
-  Plan plan;
+  Considered out;
   std::vector<Index> offered;
   for (std::size_t t = 0; t < v.tests.size(); ++t) {
     const auto& test = v.tests[t];
     if (contains(bench.not_available, static_cast<Index>(t))) continue;
     if (!workshop.find(test.instrument, test.is_word() ? "" : test.unit)) {
-      plan.refused.push_back(test.id + ": the workshop has no " + test.instrument);
+      out.refused.push_back(test.id + ": the workshop has no " + test.instrument);
       continue;
     }
     bool tools = true;
     for (Index setup : v.scenes[test.scene].setups)
       if (!v.setups[setup].tool.empty() && !workshop.find(v.setups[setup].tool, "")) {
-        plan.refused.push_back(test.id + ": the workshop has no " + v.setups[setup].tool);
+        out.refused.push_back(test.id + ": the workshop has no " + v.setups[setup].tool);
         tools = false;
       }
     if (!tools) continue;
@@ -70,12 +69,12 @@ Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
     for (Index condition : {v.scenes[test.scene].condition, test.condition_extra})
       if (condition >= 0) helper |= v.conditions[condition].needs_helper;
     if (helper && !bench.helper) {
-      plan.refused.push_back(test.id + ": needs a second person");
+      out.refused.push_back(test.id + ": needs a second person");
       continue;
     }
     offered.push_back(static_cast<Index>(t));
   }
-  std::vector<Advice> tests;
+  auto& tests = out.tests;
   for (const auto& gain : posterior.gains(offered)) {
     Advice advice;
     advice.kind = StepKind::test;
@@ -97,12 +96,21 @@ Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
   for (const auto& a : tests)
     if (costed.size() < k_costed_tests && !contains(costed, a.test)) costed.push_back(a.test);
 
-  const auto job = job_problem(posterior, bench, costed);
-  PlannerOptions options;
-  options.exact = false;
-  options.nodes = k_nodes;
-  options.fault_sets = k_fault_sets;
-  const auto decision = decide(job.problem, job.state, options);
+  out.job = job_problem(posterior, bench, costed);
+  out.options.exact = false;
+  out.options.nodes = k_nodes;
+  out.options.fault_sets = k_fault_sets;
+  return out;
+}
+
+Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
+  const auto& v = inference::vehicle_of(posterior.compiled());
+  Plan plan;
+  auto considered = consider(posterior, bench);
+  auto& tests = considered.tests;
+  plan.refused = std::move(considered.refused);
+  const auto& job = considered.job;
+  const auto decision = decide(job.problem, job.state, considered.options);
   plan.no_test_cost_min = decision.no_test_cost;
   plan.nothing_separates = tests.empty() && posterior.nothing_wrong() < 0.5;
   for (auto& a : tests) a.expected_cost_min = a.access_min + decision.no_test_cost;

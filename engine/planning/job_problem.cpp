@@ -87,6 +87,8 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
       if (weight > k_least_weight) p.prior[set_of_class.back()] += weight;
     }
   }
+  // Nothing carries weight: taken as nothing wrong, so that there is an answer.
+  if (p.prior.empty()) p.prior[add({model::k_none, model::k_none})] = 1;
   std::vector<Set> sets(p.prior.size());
   for (const auto& [set, i] : index) sets[i] = set;
   for (std::size_t i = 0; i < sets.size(); ++i)
@@ -150,6 +152,7 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
     }
     p.tests.push_back(std::move(row));
     out.tests.push_back(tests[t]);
+    out.ranges.push_back(table.ranges);
   }
 
   for (std::size_t r = 0; r < v.repairs.size(); ++r) {

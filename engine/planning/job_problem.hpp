@@ -14,6 +14,7 @@ struct JobProblem {
   JobState state;
   std::vector<Index> tests;      ///< of each test of the problem, the vehicle's
   std::vector<Index> repairs;    ///< of each repair, the vehicle's
+  std::vector<std::vector<std::pair<double, double>>> ranges;  ///< of each test, by outcome (OutcomeTable); words: empty
 };
 
 /// tests: the vehicle's tests to be weighed. Their results are taken as independent given what must be repaired, except

@@ -73,12 +73,13 @@ Truth Bench::draw(Index complaint, int tries) {
     truth.complaint = complaint;
     if (complaint < 0) return truth;
     const auto& wanted = v.complaints[complaint];
-    double likelihood = 0;
+    double likelihood = 1;
     if (wanted.computed() && scene >= 0) {
       std::vector<circuit::ActiveMode> showing;
       for (const auto& fault : truth.faults) {
         const auto& visible = v.modes[fault.mode].visible;
-        if (unit(random_) < *std::max_element(visible.begin(), visible.end())) showing.push_back(fault);
+        const double chance = wanted.spark_present() ? visible[0] : *std::max_element(visible.begin(), visible.end());
+        if (unit(random_) < chance) showing.push_back(fault);
       }
       auto shift = truth.log_shift;
       for (std::size_t p = 0; p < shift.size(); ++p) shift[p] += v.parameters[p].event_log_sd * normal(random_);
@@ -86,10 +87,12 @@ Truth Bench::draw(Index complaint, int tries) {
       const bool told =
           model::shows(wanted, solution.outputs, [&] { return k_word_sd * normal(random_); });
       likelihood = (told ? 1 - model::k_complaint_mistaken : 0) + model::k_complaint_mistaken / 3;
-    } else {
-      likelihood = 0.02 / 10;
+    }
+    if (wanted.by_table() || scene < 0) {
+      double most = model::k_complaint_without_fault / 10;
       for (const auto& fault : truth.faults)
-        likelihood = std::max(likelihood, std::max(wanted.of_group(v.modes[fault.mode].group), 0.02) / 10);
+        most = std::max(most, std::max(wanted.of_group(v.modes[fault.mode].group), 0.02) / 10);
+      likelihood *= most;
     }
     if (unit(random_) < likelihood) return truth;
   }

@@ -226,7 +226,7 @@ void build_cautions_and_complaints(Build& b) {
       if (!ladder.empty()) m.cylinders.push_back(std::move(ladder));
     }
     m.extent = c.extent == "one" ? model::Extent::one : c.extent == "two" ? model::Extent::two : model::Extent::all;
-    m.word = c.word == "irregular" ? 1 : c.word == "steady" ? 2 : 0;
+    m.word = c.word == "irregular" ? 1 : c.word == "steady" ? 2 : c.word == "present" ? model::Complaint::k_present : 0;
     m.by_group = c.by_group;
     b.vehicle.complaints.push_back(std::move(m));
   }

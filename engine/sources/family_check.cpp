@@ -22,7 +22,7 @@ const Names k_condition_kinds{"state", "provocation"};
 const Names k_visibilities{"hot", "wet", "shaken", "steering", "loaded"};
 const Names k_option_kinds{"bool", "integer", "choice"};
 const Names k_signal_words{"DANGER", "WARNING", "CAUTION", "NOTICE"};
-const Names k_words{"none", "irregular", "steady"}, k_extents{"all", "one", "two"};
+const Names k_words{"none", "irregular", "steady", "present"}, k_extents{"all", "one", "two"};
 
 // Ids of one table; remembers duplicates.
 class Ids {

@@ -133,7 +133,7 @@ TEST_CASE("what shows only when hot speaks for what fails only when hot", "[job]
   CHECK(complaint_provocation(*v, i) == model::Provocation::none);
 }
 
-TEST_CASE("the spark on arrival is a reading unless the complaint is the same look", "[job][unit]") {
+TEST_CASE("the spark on arrival is a reading of its own beside the complaint", "[job][unit]") {
   const auto v = small_vehicle();
   Intake i;
   i.spark = "weak";
@@ -144,8 +144,9 @@ TEST_CASE("the spark on arrival is a reading unless the complaint is the same lo
   CHECK(reading.value.word == 1);
   i.complaints = {"no_spark"};
   evidence = intake_evidence(*v, i);
-  REQUIRE(evidence.size() == 1);
+  REQUIRE(evidence.size() == 2);
   CHECK(std::holds_alternative<model::Complained>(evidence.front()));
+  CHECK(std::get<model::Reading>(evidence.back()).value.word == 1);
   i.spark = "not_checked";
   i.complaints.clear();
   CHECK(intake_evidence(*v, i).empty());

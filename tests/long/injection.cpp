@@ -36,11 +36,11 @@ std::string complaint_of(const model::Vehicle& v, circuit::Circuit& circuit, con
   const Index scene = v.cranking_scene();
   const auto& group = v.modes[static_cast<std::size_t>(truth.faults.front().mode)].group;
   std::vector<std::size_t> spoken, table;
-  for (std::size_t k = 0; k < v.complaints.size(); ++k) (v.complaints[k].computed() ? spoken : table).push_back(k);
+  for (std::size_t k = 0; k < v.complaints.size(); ++k) (v.complaints[k].by_table() ? table : spoken).push_back(k);
   if (scene >= 0 && !spoken.empty()) {
     const auto& solution = circuit.solve(scene, truth.faults, truth.log_shift);
     for (std::size_t k : spoken)
-      if (v.complaints[k].word != 2 && model::shows(v.complaints[k], solution.outputs, [] { return 0.0; }))
+      if (!v.complaints[k].by_table() && model::shows(v.complaints[k], solution.outputs, [] { return 0.0; }))
         return v.complaints[k].id;
   }
   std::vector<double> weight;
@@ -63,6 +63,7 @@ Outcome run(const Setting& setting, Index mode, std::uint64_t seed) {
                  *store, setting.workshop, {{}, [] { return std::string("2026-01-01T00:00:00Z"); }});
   job::Intake intake;
   intake.complaints = {out.complaint};
+  intake.spark = job::spark_on_arrival(v, bench);
   auto job = desk.open(v.id, intake);
   const auto& fault = v.modes[static_cast<std::size_t>(mode)];
   const auto result = job::run_simulated(job, bench, [&](const job::AutoStep& step) {

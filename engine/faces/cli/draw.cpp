@@ -146,14 +146,17 @@ void draw(Context& context, const DrawRequest& request) {
     // The job's own copy of the vehicle: that is what its probabilities belong to.
     dot = dot_of(job.vehicle(), job.posterior().component_probability());
   }
-  const std::string text = request.format == "svg" ? svg_of(dot) : dot;
-  if (request.output.empty()) {
+  write_out(context, request.format == "svg" ? svg_of(dot) : dot, request.output);
+}
+
+void write_out(Context& context, const std::string& text, const std::string& name) {
+  if (name.empty()) {
     context.out << text;
     return;
   }
-  std::ofstream file(request.output, std::ios::binary);
+  std::ofstream file(name, std::ios::binary);
   file << text;
-  if (!file.flush()) throw InputError("cannot write " + request.output + "; name a file in a folder you may write to");
+  if (!file.flush()) throw InputError("cannot write " + name + "; name a file in a folder you may write to");
 }
 
 }  // namespace lostspark::faces

@@ -21,6 +21,8 @@ struct DrawRequest {
 [[nodiscard]] std::string dot_of(const model::Vehicle& vehicle, std::span<const double> probability);
 /// The same drawing, laid out by the Graphviz library. Throws InputError when the library cannot lay it out.
 [[nodiscard]] std::string svg_of(const std::string& dot);
+/// To the file, or to standard output where the name is empty. Throws InputError when the file cannot be written.
+void write_out(Context& context, const std::string& text, const std::string& file);
 /// `vehicle draw`.
 void draw(Context& context, const DrawRequest& request);
 

@@ -191,7 +191,7 @@ void Guide::do_check() {
   const job::CheckView view = job_.check_view();
   prompt_.say("\n" + heading(number_, "Does it work now? " + sentence(view.title)) + check_card(view));
   for (;;) {
-    const auto answer = ask("1 it works, 2 it does not (/ for a menu):");
+    const auto answer = ask("1 it works, 2 no spark, 3 it sparks but the complaint is still there (/ for a menu):");
     if (!answer) {
       if (then_ == Then::look_afresh) return;
       continue;

@@ -108,7 +108,7 @@ void add_repairs(CLI::App& group, Context& context) {
                         else
                           context.out << heading(0, view.title) << check_card(view);
                       });
-  check->add_option("result", r->result, "passed, failed, or the word of the check test")->type_name("RESULT");
+  check->add_option("result", r->result, "passed, failed, still_there (it sparks, but the complaint is still there), or the word of the check test")->type_name("RESULT");
   CLI::App* stop =
       add_job_command(group, context, "stop", "a stop or interlock was seen to work", [&context, r](job::Job& job) {
         if (r->works != "works")

@@ -4,7 +4,9 @@
 #include <ostream>
 
 #include "faces/cli/cards.hpp"
+#include "faces/cli/draw.hpp"
 #include "faces/cli/job_commands.hpp"
+#include "faces/cli/job_plan.hpp"
 #include "faces/cli/json_views.hpp"
 #include "faces/cli/text.hpp"
 #include "job/sheet.hpp"
@@ -93,6 +95,30 @@ void sheet(Context& context, const job::Job& job) {
     context.out << render(page);
 }
 
+struct PlanRequest {
+  int depth = 3;
+  std::string format = "text", output;
+};
+
+void plan(Context& context, const job::Job& job, const PlanRequest& request) {
+  const auto tree = job.plan();
+  if (context.json) {
+    print_json(context, tree_json(job, tree, request.depth));
+    return;
+  }
+  if (request.format == "text") {
+    double parts = 0;
+    for (const auto& done : job.state().repairs)
+      if (done.part == job::PartState::fitted) parts += done.price;
+    write_out(context, tree_page(job.vehicle(), tree, request.depth) + "\n" +
+                           quote_page(tree.quote, job.state().minutes, parts, job.workshop().labour_rate_per_hour),
+              request.output);
+    return;
+  }
+  const std::string dot = tree_dot(job.vehicle(), tree, request.depth);
+  write_out(context, request.format == "svg" ? svg_of(dot) : dot, request.output);
+}
+
 }  // namespace
 
 void add_job_ask_commands(CLI::App& group, Context& context) {
@@ -114,6 +140,18 @@ void add_job_ask_commands(CLI::App& group, Context& context) {
                   [&context, id](const job::Job& job) { step(context, job, *id); })
       ->add_option("step", *id, "id of a test or repair; the advised one if left out")
       ->type_name("STEP");
+  const auto request = std::make_shared<PlanRequest>();
+  CLI::App* plan_command =
+      add_job_command(group, context, "plan", "the advice followed through its results, and what it will cost",
+                      [&context, request](const job::Job& job) { plan(context, job, *request); });
+  plan_command->add_option("--depth", request->depth, "steps shown after each other (3)")
+      ->check(CLI::Range(1, 12))
+      ->type_name("N");
+  plan_command->add_option("--as", request->format, "text, dot (Graphviz text) or svg")
+      ->check(CLI::IsMember({"text", "dot", "svg"}))
+      ->type_name("FORMAT");
+  plan_command->add_option("--output", request->output, "write to this file instead of standard output")
+      ->type_name("FILE");
   add_job_command(group, context, "show", "state and entries of a job",
                   [&context](const job::Job& job) { show(context, job); });
   add_job_command(group, context, "sheet", "the job on paper",

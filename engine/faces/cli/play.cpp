@@ -127,6 +127,7 @@ void play(Context& context, Session& session, const PlayRequest& request) {
   intake.complaints = request.complaints;
   if (intake.complaints.empty() && truth.complaint != model::k_none)
     intake.complaints.push_back(vehicle->complaints[static_cast<std::size_t>(truth.complaint)].id);
+  intake.spark = job::spark_on_arrival(*vehicle, bench);
   job::Job job = session.desk().open(request.vehicle, intake);
 
   std::set<std::string> shown;
@@ -136,7 +137,9 @@ void play(Context& context, Session& session, const PlayRequest& request) {
   for (const auto& id : intake.complaints)
     if (const auto c = vehicle->find_complaint(id))
       said.push_back(vehicle->complaints[static_cast<std::size_t>(*c)].title);
-  out << labelled("complaint", said.empty() ? "none" : listed(said)) << suspect_line(job.suspects()) << '\n'
+  out << labelled("complaint", said.empty() ? "none" : listed(said))
+      << labelled("on arrival", intake.spark.empty() ? "" : (intake.spark == "none" ? "no" : intake.spark) + " spark at the tester")
+      << suspect_line(job.suspects()) << '\n'
       << first_page(job.cautions_before_first(), shown);
 
   const auto before = [&](const planning::Plan& plan) {

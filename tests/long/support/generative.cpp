@@ -87,6 +87,7 @@ JobModel::JobModel(std::shared_ptr<const model::Vehicle> vehicle, const model::W
           weight_[m] *= weighted->factor;
       continue;
     }
+    ensure(!std::holds_alternative<model::Checked>(evidence_[e]), "the long checks make no functional check");
     if (const auto* complained = std::get_if<model::Complained>(&evidence_[e])) {
       const auto& complaint = v.complaints[static_cast<std::size_t>(complained->complaint)];
       if (!complaint.computed() || complaint_scene < 0) {
@@ -94,6 +95,7 @@ JobModel::JobModel(std::shared_ptr<const model::Vehicle> vehicle, const model::W
         continue;
       }
       r.scene = complaint_scene;
+      ensure(!complaint.by_table(), "the sampler knows complaints by margins or by table, not by both");
       ensure(complaint.cylinders.size() == 1, "the sampler judges computed complaints of one cylinder only");
       r.dead_below = complaint.cylinders.front();
       r.margin = r.dead_below.back();
