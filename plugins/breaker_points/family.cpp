@@ -13,8 +13,6 @@ std::vector<ls_option_v0> BreakerPoints::options() {
 
 BreakerPoints::BreakerPoints(const plugin::Settings& chosen) {
   const Options options{chosen.integer("cylinders"), chosen.flag("distributor"), chosen.flag("ballast")};
-  if (!options.distributor && options.cylinders > 4)
-    throw plugin::Refusal("option 'cylinders': more than four need a distributor, expected distributor = true");
   distributor_ = options.distributor;
   for (const auto& option : BreakerPoints::options()) tables_.add(option);
   add_parts(tables_, options);
