@@ -83,6 +83,8 @@ void add_conditions(plugin::Tables& t, const Options& o) {
     set(t, condenser, "condenser_farad" + s, 0.25e-6);
     set(t, condenser, "condenser_leak_ohm" + s, 1e9);
   }
+  t.add(ls_setup_v0{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
+  set(t, "setup:stop_pressed", "stop_position_ohm", 1e9);
   for (int n = 1; n <= o.cylinders; ++n) {
     const auto id = "gap_tester" + o.of_cylinder(n);
     t.add(ls_setup_v0{id.c_str(), words("gap tester at the plug's end", o.of_cylinder(n)).c_str(),
@@ -169,6 +171,17 @@ class Kinds {
       k.cautions = k_key_on;
       t_.add(k);
     }
+  }
+
+  void stop() {
+    auto k = link("supply_in_stop", "supply at 15, run switch in stop", LS_READS_HARNESS_VOLTS, "coil_supply" + o_.of_circuit(1),
+                  "points_open", "multimeter", 0.02, 1.5);
+    k.setups = "stop_pressed";
+    k.hook_up = "key ON, run switch in STOP: nothing may be left at the coil";
+    k.zero_means = "as it must be";
+    k.high_means = "the switch does not interrupt: UNSAFE, the engine cannot be stopped";
+    k.cautions = "S07 S12 S13";
+    t_.add(k);
   }
 
   void circuit(int c) {
@@ -420,6 +433,7 @@ void add_tests(plugin::Tables& t, const Options& o) {
   kinds.supply_line();
   for (int c = 1; c <= o.circuits(); ++c) kinds.circuit(c);
   for (int n = 1; n <= o.cylinders; ++n) kinds.cylinder(n);
+  kinds.stop();
   kinds.rest();
 }
 
