@@ -52,6 +52,7 @@ struct Circuit::Impl {
   std::vector<StageCache> caches;
   std::vector<double> inputs, block;
   mutable std::vector<double> scratch, floating;
+  mutable std::vector<std::complex<double>> unit;
 
   explicit Impl(std::shared_ptr<const model::Vehicle> v)
       : vehicle(std::move(v)), running_plan(*vehicle, Network::Analysis::running),
@@ -317,6 +318,14 @@ struct Circuit::Impl {
     return largest > k_felt_ohm;
   }
 
+  /// Resistance behind a node in the linear solution, where no stage holds its terminals.
+  double through_all(const Zone& zone, int position) const {
+    unit.assign(zone.nodes.size(), {});
+    unit[static_cast<std::size_t>(position)] = 1;
+    zone.plan.solve<std::complex<double>>(zone.complex_diagonal, zone.complex_lower, unit);
+    return unit[static_cast<std::size_t>(position)].real();
+  }
+
   /// Resistance of a node as a meter feels it, ohms: its way to the terminals, and what the stage (its row in
   /// node_volts) states as resistance behind those, shared out as the volts are. 0 where a meter does not matter.
   double node_ohm(Index node, std::size_t row) const {
@@ -324,6 +333,7 @@ struct Circuit::Impl {
     const int z = running_plan.zone_of_node[node];
     const auto& zone = now->network.zones[z];
     const int position = zone.plan.position(running_plan.local_of_node[node]);
+    if (row == 0 && zone.direct) return now->loads_meter[z] ? through_all(zone, position) : 0;
     double felt = 0;
     if (now->loads_meter[z] && position < zone.plan.interior())
       felt = zone.plan.driving_point(zone.diagonal, zone.lower, position, scratch);
