@@ -311,7 +311,8 @@ typedef struct ls_test_kind_v0 {
  * listed mode present is the kind's first word; a false alarm has the probability false_alarm. */
 typedef struct ls_finding_v0 {
   const char* test_kind;
-  const char* mode;           /* "component.mode", or "component.*" */
+  const char* mode;           /* "component.mode", "component.*", or for harness items, which the network names,
+                                 "link:LINK.corroded", "link:LINK.open", "link:LINK.chafed", "link:LINK.*" */
   const char* word;           /* "found", "off_mark" ... */
   double probability;
 } ls_finding_v0;

@@ -51,7 +51,8 @@ struct Circuit::Impl {
   Values values;
   std::vector<StageCache> caches;
   std::vector<double> inputs, block;
-  mutable std::vector<double> scratch;
+  mutable std::vector<double> scratch, floating;
+  mutable std::vector<std::complex<double>> unit;
 
   explicit Impl(std::shared_ptr<const model::Vehicle> v)
       : vehicle(std::move(v)), running_plan(*vehicle, Network::Analysis::running),
@@ -273,20 +274,38 @@ struct Circuit::Impl {
     }
   }
 
-  /// Terminals whose volts the stage does not state float: Gauss-Seidel on the small, diagonally dominant Schur block.
-  static void relax(Zone& zone, const Entry& entry) {
-    const int first = zone.plan.interior(), count = zone.plan.terminals();
-    for (int sweep = 0; sweep < 40; ++sweep) {
-      double moved = 0;
-      for (int i : entry.unknown) {
-        double sum = 0;
-        for (int j = 0; j < count; ++j)
-          if (j != i) sum -= zone.plan.schur(zone.diagonal, zone.lower, i, j) * zone.volts[first + j];
-        const double value = sum / zone.plan.schur(zone.diagonal, zone.lower, i, i);
-        moved = std::max(moved, std::abs(value - zone.volts[first + i]));
-        zone.volts[first + i] = value;
+  /// Terminals whose volts the stage does not state float: they carry no current. Gauss elimination on the small Schur
+  /// block; sweeping it converged too slowly where two of them hang together (another coil's primary, its points open).
+  void relax(Zone& zone, const Entry& entry) const {
+    const auto count = entry.unknown.size();
+    const int first = zone.plan.interior();
+    const auto schur = [&](int i, int j) { return zone.plan.schur(zone.diagonal, zone.lower, i, j); };
+    floating.assign(count * (count + 1), 0.0);
+    const auto row = [&](std::size_t i) { return floating.begin() + static_cast<std::ptrdiff_t>(i * (count + 1)); };
+    for (std::size_t i = 0; i < count; ++i) {
+      for (std::size_t j = 0; j < count; ++j) row(i)[static_cast<std::ptrdiff_t>(j)] = schur(entry.unknown[i], entry.unknown[j]);
+      double sum = 0;
+      for (int j = 0; j < zone.plan.terminals(); ++j)
+        if (std::find(entry.unknown.begin(), entry.unknown.end(), j) == entry.unknown.end())
+          sum -= schur(entry.unknown[i], j) * zone.volts[static_cast<std::size_t>(first + j)];
+      row(i)[static_cast<std::ptrdiff_t>(count)] = sum;
+    }
+    const auto end = static_cast<std::ptrdiff_t>(count);
+    for (std::ptrdiff_t k = 0; k < end; ++k) {
+      const auto pivot = row(static_cast<std::size_t>(k));
+      for (std::ptrdiff_t i = k + 1; i < end; ++i) {
+        const auto below = row(static_cast<std::size_t>(i));
+        const double factor = below[k] / pivot[k];
+        if (factor == 0) continue;
+        for (std::ptrdiff_t j = k; j <= end; ++j) below[j] -= factor * pivot[j];
       }
-      if (moved < 1e-12) break;
+    }
+    for (std::ptrdiff_t k = end; k-- > 0;) {
+      const auto here = row(static_cast<std::size_t>(k));
+      double sum = here[end];
+      for (std::ptrdiff_t j = k + 1; j < end; ++j)
+        sum -= here[j] * zone.volts[static_cast<std::size_t>(first + entry.unknown[static_cast<std::size_t>(j)])];
+      zone.volts[static_cast<std::size_t>(first + entry.unknown[static_cast<std::size_t>(k)])] = sum / here[k];
     }
   }
 
@@ -299,6 +318,14 @@ struct Circuit::Impl {
     return largest > k_felt_ohm;
   }
 
+  /// Resistance behind a node in the linear solution, where no stage holds its terminals.
+  double through_all(const Zone& zone, int position) const {
+    unit.assign(zone.nodes.size(), {});
+    unit[static_cast<std::size_t>(position)] = 1;
+    zone.plan.solve<std::complex<double>>(zone.complex_diagonal, zone.complex_lower, unit);
+    return unit[static_cast<std::size_t>(position)].real();
+  }
+
   /// Resistance of a node as a meter feels it, ohms: its way to the terminals, and what the stage (its row in
   /// node_volts) states as resistance behind those, shared out as the volts are. 0 where a meter does not matter.
   double node_ohm(Index node, std::size_t row) const {
@@ -306,6 +333,7 @@ struct Circuit::Impl {
     const int z = running_plan.zone_of_node[node];
     const auto& zone = now->network.zones[z];
     const int position = zone.plan.position(running_plan.local_of_node[node]);
+    if (row == 0 && zone.direct) return now->loads_meter[z] ? through_all(zone, position) : 0;
     double felt = 0;
     if (now->loads_meter[z] && position < zone.plan.interior())
       felt = zone.plan.driving_point(zone.diagonal, zone.lower, position, scratch);

@@ -3,6 +3,7 @@
 
 #include "base/error.hpp"
 #include "job/job_impl.hpp"
+#include "job/memory.hpp"
 #include "job/words.hpp"
 
 namespace lostspark::job {
@@ -15,6 +16,14 @@ std::string system_now() {
   char text[32];
   std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &utc);
   return text;
+}
+
+/// What the first entry of the log says was learned when the job was opened.
+Learned opened_with(const history::Store& store, const std::string& id) {
+  const auto log = store.log(id);
+  if (log.empty() || log.front().kind != "opened") return {};
+  const Json body = body_of(log.front());
+  return body.contains("learned") ? learned_from_json(body["learned"].dump()) : Learned{};
 }
 
 }  // namespace
@@ -44,10 +53,18 @@ Job Desk::open(const std::string& vehicle_id_or_path, const Intake& intake) {
   impl->header.network_text = impl->vehicle->network_text;
   impl->header.workshop_json = workshop_json(workshop_);
   impl->header.opened_at = options_.now();
+  Json opened{{"vehicle", impl->header.vehicle},
+              {"family", impl->header.family},
+              {"family_version", impl->header.family_version}};
+  if (options_.learned) impl->learned = learned_for(impl->vehicle, workshop_, store_.knowledge());
+  if (!impl->learned.empty()) {
+    opened["learned"] = Json::parse(learned_json(impl->learned));
+    // What the log will give back, so that the job answers the same now and when it is loaded.
+    impl->learned = learned_from_json(opened["learned"].dump());
+    impl->vehicle = with_learned(impl->vehicle, impl->learned);
+  }
   Draft draft;
-  draft.add("opened", {{"vehicle", impl->header.vehicle},
-                       {"family", impl->header.family},
-                       {"family_version", impl->header.family_version}});
+  draft.add("opened", std::move(opened));
   draft.add("intake", to_json(intake));
   impl->header.id = impl->id = store_.create_job(impl->header);
   impl->append(draft);
@@ -67,22 +84,28 @@ Job Desk::load(const std::string& job_id) {
   impl->header = *header;
   impl->options = options_;
   impl->workshop = workshop_from_json(header->workshop_json);
-  const std::string name = "network of job " + header->id + " (" + header->vehicle + ")";
-  try {
-    impl->vehicle = source_.load_text(header->network_text, name);
-  } catch (const InputError& error) {
-    // The text was sound when the job was opened: what has changed since is the plugin, or it is gone.
-    throw PluginError("job " + header->id + " was opened with family " + header->family + " version " +
-                      header->family_version + " and cannot be read with the plugins found now: " + error.what());
-  }
-  const auto& vehicle = *impl->vehicle;
-  if (vehicle.family != header->family || vehicle.family_version != header->family_version)
-    throw PluginError("job " + header->id + " was opened with family " + header->family + " version " +
-                      header->family_version + ", but the plugin found is " + vehicle.family + " version " +
-                      vehicle.family_version + ": its numbers would differ. Install version " + header->family_version +
-                      ", or open a new job");
+  impl->learned = opened_with(store_, header->id);
+  impl->vehicle = with_learned(vehicle_as_filed(*header), impl->learned);
   impl->reload();
   return Job(std::move(impl));
+}
+
+std::shared_ptr<const model::Vehicle> Desk::vehicle_as_filed(const history::JobHeader& header) const {
+  const std::string name = "network of job " + header.id + " (" + header.vehicle + ")";
+  std::shared_ptr<const model::Vehicle> vehicle;
+  try {
+    vehicle = source_.load_text(header.network_text, name);
+  } catch (const InputError& error) {
+    // The text was sound when the job was opened: what has changed since is the plugin, or it is gone.
+    throw PluginError("job " + header.id + " was opened with family " + header.family + " version " +
+                      header.family_version + " and cannot be read with the plugins found now: " + error.what());
+  }
+  if (vehicle->family != header.family || vehicle->family_version != header.family_version)
+    throw PluginError("job " + header.id + " was opened with family " + header.family + " version " +
+                      header.family_version + ", but the plugin found is " + vehicle->family + " version " +
+                      vehicle->family_version + ": its numbers would differ. Install version " +
+                      header.family_version + ", or open a new job");
+  return vehicle;
 }
 
 std::vector<history::JobSummary> Desk::jobs() const { return store_.jobs(); }

@@ -32,6 +32,7 @@ const std::string& Job::id() const { return impl_->id; }
 const model::Vehicle& Job::vehicle() const { return *impl_->vehicle; }
 const model::Workshop& Job::workshop() const { return impl_->workshop; }
 const history::JobHeader& Job::header() const { return impl_->header; }
+const Learned& Job::learned() const { return impl_->learned; }
 const State& Job::state() const { return impl_->state; }
 const std::vector<history::LogEntry>& Job::log() const { return impl_->log; }
 std::vector<HistoryLine> Job::history() const { return history_lines(vehicle(), impl_->log); }

@@ -12,6 +12,7 @@
 #include "history/store.hpp"
 #include "inference/posterior.hpp"
 #include "job/intake.hpp"
+#include "job/learned.hpp"
 #include "job/log.hpp"
 #include "job/reading_parser.hpp"
 #include "job/view.hpp"
@@ -57,6 +58,7 @@ class Job {
   [[nodiscard]] const model::Vehicle& vehicle() const;
   [[nodiscard]] const model::Workshop& workshop() const;
   [[nodiscard]] const history::JobHeader& header() const;
+  [[nodiscard]] const Learned& learned() const;  ///< what it was opened with beyond its network text
   [[nodiscard]] const State& state() const;
   [[nodiscard]] const std::vector<history::LogEntry>& log() const;
   [[nodiscard]] std::vector<HistoryLine> history() const;
@@ -115,6 +117,7 @@ class Job {
 
 struct DeskOptions {
   inference::Options inference;
+  bool learned = true;               ///< jobs are opened with what the shop has learned (docs/learning.md)
   std::function<std::string()> now;  ///< ISO 8601 UTC; empty: the system clock
 };
 
@@ -129,6 +132,12 @@ class Desk {
   Job load(const std::string& job_id);
   [[nodiscard]] std::vector<history::JobSummary> jobs() const;
   [[nodiscard]] std::shared_ptr<const model::Vehicle> vehicle(const std::string& id_or_path) const;
+  /// The vehicle of a job as its network text describes it, without what the shop had learned.
+  [[nodiscard]] std::shared_ptr<const model::Vehicle> vehicle_as_filed(const history::JobHeader&) const;
+  [[nodiscard]] history::Store& store() const { return store_; }
+  [[nodiscard]] const model::Workshop& workshop() const { return workshop_; }
+  [[nodiscard]] const DeskOptions& options() const { return options_; }
+  [[nodiscard]] std::string now() const { return options_.now(); }
 
  private:
   VehicleSource source_;

@@ -20,6 +20,7 @@ struct Job::Impl {
   history::Store* store = nullptr;
   std::string id;
   history::JobHeader header;
+  Learned learned;
   std::shared_ptr<const model::Vehicle> vehicle;
   model::Workshop workshop;
   DeskOptions options;

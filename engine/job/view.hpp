@@ -45,6 +45,7 @@ struct StepView {
   std::vector<ResultClass> results;
   double access_min = 0;
   std::vector<CautionView> cautions;
+  std::vector<std::string> healthy;   ///< numbers: healthy band and where it comes from; what the file states beside it
   std::vector<std::string> before_unplugging;  ///< tests at this contact to take first: unplugging may cure it
 };
 

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <utility>
 
+#include "inference/compiled.hpp"
+#include "job/healthy.hpp"
 #include "job/job_impl.hpp"
 #include "job/reading_parser.hpp"
 #include "job/words.hpp"
@@ -106,6 +108,44 @@ void state_lines(const Job::Impl& job, const model::Test& test, StepView& view) 
   if (test.condition_extra >= 0) say(v.conditions[test.condition_extra]);
 }
 
+/// "142 V .. 351 V, from: family default", and the file's own band with its origin.
+std::vector<std::string> healthy_lines(const Job::Impl& job, Index which) {
+  const auto& v = *job.vehicle;
+  const auto& test = v.tests[which];
+  std::vector<std::string> out;
+  if (test.is_word()) return out;
+  const auto& tables = *job.tables();
+  const auto band = inference::healthy_band(tables, which);
+  Index most = model::k_none;
+  double largest = 0;
+  const double* row = tables.healthy_row(tables.tests[which].primary);
+  for (std::size_t k = 0; k < tables.columns.size(); ++k)
+    if (std::abs(row[2 + k]) > largest) {
+      largest = std::abs(row[2 + k]);
+      most = tables.columns[k].parameter;
+    }
+  const std::string from = ", from: " + band_origin(v, test, most);
+  if (band.below_floor > 0.5 || band.over_range > 0.5)
+    out.push_back((band.below_floor > 0.5 ? "below" : "over") + from);
+  else
+    out.push_back(with_unit(band.low, test.unit) + " .. " + with_unit(band.high, test.unit) + from);
+  if (test.healthy_low > 0 || test.healthy_high > 0) {
+    std::string line = origin_words(test.healthy_origin) + " says ";
+    if (test.healthy_low > 0 && test.healthy_high > 0)
+      line += with_unit(test.healthy_low, test.unit) + " .. " + with_unit(test.healthy_high, test.unit);
+    else if (test.healthy_low > 0)
+      line += "at least " + with_unit(test.healthy_low, test.unit);
+    else
+      line += "at most " + with_unit(test.healthy_high, test.unit);
+    if (!test.healthy_note.empty()) line += " (" + test.healthy_note + ")";
+    const bool outside = (test.healthy_low > 0 && band.median < test.healthy_low) ||
+                         (test.healthy_high > 0 && band.median > test.healthy_high);
+    if (test.learned_from > 0 && outside && band.over_range < 0.5) line += "; the shop's readings contradict it";
+    out.push_back(std::move(line));
+  }
+  return out;
+}
+
 bool cranks(const model::Vehicle& v, const model::Test& test) {
   return test.scene >= 0 && v.scenes[test.scene].condition >= 0 &&
          v.conditions[v.scenes[test.scene].condition].needs_crank;
@@ -201,6 +241,7 @@ StepView Job::step(Index which) const {
   view.cautions = caution_views(*impl_, t.cautions, cranks(v, t) && impl_->kick_back());
   view.before_unplugging = probe_first(*impl_, which);
   view.results = result_classes(*impl_, which);
+  view.healthy = healthy_lines(*impl_, which);
   return view;
 }
 

@@ -58,6 +58,13 @@ class Fitter {
       if (moved < 1e-3) break;
     }
     fit.kept = kept_;
+    fit.relevance.assign(parameters_, 0.0);
+    for (std::size_t i = 0; i < readings_.size(); ++i) {
+      double most = 0;
+      for (const double c : readings_[i].column) most = std::max(most, c * c);
+      for (std::size_t k = 0; k < parameters_ && most > 0; ++k)
+        fit.relevance[k] = std::max(fit.relevance[k], kept_[i] * readings_[i].column[k] * readings_[i].column[k] / most);
+    }
     return fit;
   }
 
@@ -193,11 +200,22 @@ HealthyBand predict(const HealthyPrior& prior, const HealthyFit& fit, std::span<
   return out;
 }
 
+namespace {
+
+/// Share of the doubt about a parameter that the readings have left.
+double doubt_left(const HealthyPrior& prior, const HealthyFit& fit, std::size_t k) {
+  const double doubt = std::max(prior.doubt[k], 1e-12);
+  return std::min(fit.covariance(k, k) / doubt, 1.0);
+}
+
+}  // namespace
+
+double scatter_factor(const HealthyFit& fit, std::size_t k) {
+  return std::sqrt(1 + fit.relevance[k] * (fit.variance_factor() - 1));
+}
+
 double spread_factor(const HealthyPrior& prior, const HealthyFit& fit, std::size_t k) {
-  const double doubt = std::max(prior.doubt[k], 1e-12), left = std::min(fit.covariance(k, k), doubt);
-  const double informed = 1 - left / doubt;
-  const double factor = 1 + informed * (fit.variance_factor() - 1);
-  return std::sqrt(factor * (1 - prior.doubt[k] + left));
+  return scatter_factor(fit, k) * std::sqrt(1 - prior.doubt[k] + prior.doubt[k] * doubt_left(prior, fit, k));
 }
 
 }  // namespace lostspark::learning

@@ -42,6 +42,7 @@ struct HealthyFit {
   Square covariance;            ///< of (shift, offset), to be multiplied by s2
   double shape = 3, scale = 2;  ///< of s2
   std::vector<double> kept;     ///< by reading: probability that it is not mistaken
+  std::vector<double> relevance;  ///< by parameter: its weight in the readings it moves, 1 for the one that moves one most
   /// Mean of s2: 1 where readings scatter as the file says.
   [[nodiscard]] double variance_factor() const { return scale / (shape - 1); }
 };
@@ -59,8 +60,10 @@ struct HealthyBand {
 [[nodiscard]] HealthyBand predict(const HealthyPrior& prior, const HealthyFit& fit, std::span<const double> column,
                                   std::size_t test, double noise_variance);
 
-/// Spread of a parameter between vehicles of the kind as a factor of the file's, doubt about the kind included. Scatter
-/// counts as far as the readings say something about this parameter at all: others keep the file's spread.
+/// How the scatter of a parameter compares with the file's, as a factor of its sd. It counts as far as the parameter
+/// moves what was read: others keep the file's.
+[[nodiscard]] double scatter_factor(const HealthyFit& fit, std::size_t parameter);
+/// Spread of a parameter between vehicles of the kind as a factor of the file's: scatter, and doubt about the kind.
 [[nodiscard]] double spread_factor(const HealthyPrior& prior, const HealthyFit& fit, std::size_t parameter);
 
 }  // namespace lostspark::learning

@@ -57,6 +57,8 @@ struct Build {
   Directory parameters, components, nodes, covers, conditions, setups, stages, outputs, modes, repairs, cautions, links;
   std::vector<LinkPath> paths;  ///< by row of FamilyTables::links
   std::vector<Piece> pieces;
+  /// By mode of the harness: what findings call it, "link:crank_wire.open"; several where links share an earth point.
+  std::map<Index, std::vector<std::string>> link_modes;
   std::vector<std::string> node_keys;   ///< by node: what test ids call it, "exciter_connector.module_side"
   std::vector<std::string> node_words;  ///< by node: "the stator connector, control module side"
 

@@ -142,7 +142,9 @@ class Faults {
     const auto& c = v_.components[at(piece.component)];
     const char* word = harm == Harm::corroded ? "corroded" : harm == Harm::open ? "open" : "chafed";
     const auto id = c.id + "." + labelled(piece) + word;
+    const auto of_link = "link:" + link.id + "." + word;
     if (const auto known = b_.modes.find(id); known != model::k_none) {  // an earth point that several links share
+      b_.link_modes[known].push_back(of_link);
       auto& mode = v_.modes[at(known)];
       mode.share += share;
       if (harm == Harm::corroded) {
@@ -160,6 +162,7 @@ class Faults {
     m.visible = visibility_of(piece, sensitivity);
     m.repair = repair_of(piece);
     describe(m, link, harm, piece);
+    b_.link_modes[static_cast<Index>(v_.modes.size())].push_back(of_link);
     b_.modes.add(m.id, static_cast<Index>(v_.modes.size()));
     v_.modes.push_back(std::move(m));
   }

@@ -426,7 +426,7 @@ class Tests {
       const auto word = std::find(t.words.begin(), t.words.end(), row.word) - t.words.begin();
       for (std::size_t m = 0; m < v_.modes.size(); ++m) {
         if (each && v_.modes[m].component != component) continue;
-        if (!covers_mode(row.mode, v_.modes[m].id)) continue;
+        if (!covers_mode(row.mode, v_.modes[m].id) && !is_of_link(row.mode, static_cast<Index>(m))) continue;
         // A row for the very mode stands over a pattern.
         const auto known = std::find_if(t.findings.begin(), t.findings.end(),
                                         [&](const model::FindingRow& f) { return at(f.mode) == m; });
@@ -446,6 +446,14 @@ class Tests {
     if (pattern == "component.*" || matches(pattern, mode)) return true;
     if (!pattern.starts_with("*.")) return false;
     return matches("*_" + pattern.substr(2), mode);
+  }
+
+  // "link:crank_wire.open": that fault anywhere along a link of the family, whatever the network calls its items.
+  bool is_of_link(const std::string& pattern, Index mode) const {
+    const auto found = b_.link_modes.find(mode);
+    return found != b_.link_modes.end() &&
+           std::any_of(found->second.begin(), found->second.end(),
+                       [&](const std::string& name) { return matches(pattern, name); });
   }
 
   // ------------------------------------------------------------------------------------------------ the network's rows

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "flyback.hpp"
 #include "laws.hpp"
 
 namespace lostspark::blocks {
@@ -11,45 +10,11 @@ namespace {
 
 constexpr double k_goes_over = 0.01;   // width of the margin within which one course goes over into the other
 constexpr double k_forced = 0.98;      // the arcing course strikes where the volts reach this part of the closest approach
-constexpr std::size_t k_most_steps = 512, k_least_steps = 24;
-constexpr double k_past = 0.75;
 
 /// The larger of two positive values with a rounded corner.
 double larger(double a, double b) { return a * b / lesser(a, b); }
 
-/// Margin along the standing course: after each step, with the plug's volts there.
-struct Race {
-  std::array<double, k_most_steps + 1> plug{}, margin{};
-  std::size_t count = 0;
-};
-
-Race race_of(const OpeningSettings& standing, const SwitchLimits& contact, const OpeningPort& port,
-             const OpeningInputs& in) {
-  Flyback course(standing, port, in);
-  Race race;
-  double least = 50, highest = 0;
-  race.margin[0] = least;
-  for (race.count = 1; race.count <= k_most_steps; ++race.count) {
-    course.advance();
-    const auto x = course.state();
-    const double across = std::abs(x[k_fly_switch]) + 1e-9;
-    least = std::min(least, std::log(contact_stands(contact, course.time()) / across));
-    race.plug[race.count] = x[k_fly_plug];
-    race.margin[race.count] = least;
-    highest = std::max(highest, x[k_fly_plug]);
-    if (race.count >= k_least_steps && x[k_fly_plug] < k_past * highest) break;
-  }
-  race.count = std::min(race.count, k_most_steps);
-  return race;
-}
-
 }  // namespace
-
-double contact_stands(const SwitchLimits& limits, double second) {
-  const double knee = (limits.arc_knee_volt - limits.arc_start_volt) / std::max(limits.arc_rise, 1e-30);
-  return second < knee ? limits.arc_start_volt + limits.arc_rise * second
-                       : limits.arc_knee_volt + limits.arc_rise_beyond * (second - knee);
-}
 
 SwitchLimits contact_breaker(double gap) {
   auto limits = contact_breaker();
@@ -68,18 +33,10 @@ ContactOpening open_contact(const OpeningSettings& settings, const OpeningPort& 
   auto standing = settings;
   standing.limits.arc_start_volt = standing.limits.arc_knee_volt = 1e9;
   standing.limits.arc_rise = standing.limits.arc_rise_beyond = 0;
+  standing.watched = &settings.limits;
   ContactOpening out;
   out.standing = open_coil(standing, port, in);
-  const auto race = race_of(standing, settings.limits, port, in);
-  for (std::size_t f = 0; f < k_opening_fractions.size(); ++f) {
-    const double level = k_opening_fractions[f] * out.standing.plug_volt;
-    std::size_t k = 1;
-    while (k < race.count && race.plug[k] < level) ++k;
-    const double before = race.plug[k - 1], after = race.plug[k];
-    const double part = after > before && level < after ? (level - before) / (after - before) : 1.0;
-    out.arc_margin[f] = race.margin[k - 1] + std::clamp(part, 0.0, 1.0) * (race.margin[k] - race.margin[k - 1]);
-  }
-  out.arc_margin.back() = race.margin[race.count];
+  for (std::size_t f = 0; f < k_opening_fractions.size(); ++f) out.arc_margin[f] = std::log(out.standing.stands_at_break[f]);
   if (arcing_part(out.arc_margin.back()) < 1e-6) {
     out.arcing = out.standing;
     return out;
@@ -93,6 +50,7 @@ ContactOpening open_contact(const OpeningSettings& settings, const OpeningPort& 
   // The arc burns for milliseconds, until the current is down to what keeps it; what is left then swings once more,
   // against a contact that is wide open by now. A peak meter and the gap take the larger of the two.
   auto rest = in;
+  standing.watched = nullptr;
   rest.current = lesser(in.current, settings.limits.arc_least_ampere);
   const auto last = open_coil(standing, port, rest);
   for (double Opening::*crest : {&Opening::plug_volt, &Opening::tower_volt, &Opening::switch_volt, &Opening::switch_raw,

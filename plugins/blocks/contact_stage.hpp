@@ -21,9 +21,6 @@ struct ContactOpening {
 /// settings.limits: of the contact (contact_breaker(), scaled to its gap).
 ContactOpening open_contact(const OpeningSettings& settings, const OpeningPort& port, const OpeningInputs& in);
 
-/// Volts that a contact stands, so long after it began to open.
-double contact_stands(const SwitchLimits& limits, double second);
-
 /// Contact breaker whose greatest opening is `gap` times the usual: it opens so much faster or slower.
 SwitchLimits contact_breaker(double gap);
 

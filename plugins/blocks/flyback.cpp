@@ -121,11 +121,7 @@ Flyback::Held Flyback::held(Across across) const {
   return {-k_diode_volt, 0};
 }
 
-double Flyback::stands(double t) const {
-  const double knee = (limits_.arc_knee_volt - limits_.arc_start_volt) / std::max(limits_.arc_rise, 1e-30);
-  return t < knee ? limits_.arc_start_volt + limits_.arc_rise * t
-                  : limits_.arc_knee_volt + limits_.arc_rise_beyond * (t - knee);
-}
+double Flyback::stands(double t) const { return contact_stands(limits_, t); }
 
 bool Flyback::over() const {
   if (coasting_) return false;

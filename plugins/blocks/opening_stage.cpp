@@ -13,10 +13,12 @@ constexpr std::size_t k_most_steps = 512;  // four quarter swings
 constexpr std::size_t k_least_steps = 24;
 constexpr double k_past = 0.75;  // of the crest: the course ends where the gap's volts have fallen below
 constexpr double k_nothing = 1e-6;
+constexpr double k_far = 1e9;  // a contact without volts across it
 constexpr double k_seen_ampere = 4e-3, k_filter_second = 2e-6;
 
 struct Sample {
   double plug = 0, plug_slope = 0, tower = 0, meter = 0, meter_slope = 0;  ///< slopes per step
+  double stands = 0;  ///< of a watched contact over the volts across it, least value so far
 };
 
 /// Highest value of a cubic between two samples, if it has a crest inside.
@@ -43,6 +45,12 @@ struct LowPass {
 
 }  // namespace
 
+double contact_stands(const SwitchLimits& limits, double second) {
+  const double knee = (limits.arc_knee_volt - limits.arc_start_volt) / std::max(limits.arc_rise, 1e-30);
+  return second < knee ? limits.arc_start_volt + limits.arc_rise * second
+                       : limits.arc_knee_volt + limits.arc_rise_beyond * (second - knee);
+}
+
 Opening open_coil(const OpeningSettings& settings, const OpeningPort& port, const OpeningInputs& in) {
   Flyback course(settings, port, in);
   std::array<Sample, k_most_steps + 1> at;
@@ -55,7 +63,10 @@ Opening open_coil(const OpeningSettings& settings, const OpeningPort& port, cons
     if (count > 0) course.advance();
     const auto x = course.state();
     const double rise = course.slope(k_fly_plug);
-    at[count] = {x[k_fly_plug], rise * step, x[k_fly_tower], x[k_fly_meter], course.slope(k_fly_meter) * step};
+    at[count] = {x[k_fly_plug], rise * step, x[k_fly_tower], x[k_fly_meter], course.slope(k_fly_meter) * step, k_far};
+    if (settings.watched != nullptr && count > 0)
+      at[count].stands = std::min(at[count - 1].stands, contact_stands(*settings.watched, course.time()) /
+                                                            (std::abs(x[k_fly_switch]) + k_nothing));
     out.tower_volt = std::max(out.tower_volt, x[k_fly_tower]);
     out.body_ampere =
         std::max(out.body_ampere, body.next(x[k_fly_plug] / in.plug_leak_ohm + settings.gap_farad * std::max(rise, 0.0)));
@@ -75,6 +86,7 @@ Opening open_coil(const OpeningSettings& settings, const OpeningPort& port, cons
     const double level = (1 - 1e-9) * k_opening_fractions[f] * out.plug_volt;
     out.tower_at_break[f] = out.tower_volt / (out.plug_volt + k_nothing);
     out.switch_at_break[f] = out.switch_volt;
+    out.stands_at_break[f] = at[count].stands;
     for (std::size_t k = 0; k < count; ++k) {
       const auto &a = at[k], &b = at[k + 1];
       const bool crest_inside = a.plug < level && b.plug < level && a.plug_slope > 0 && b.plug_slope < 0 &&
@@ -83,6 +95,7 @@ Opening open_coil(const OpeningSettings& settings, const OpeningPort& port, cons
       const double s = crest_inside ? crest_position(a.plug, a.plug_slope, b.plug, b.plug_slope) : crossing(a, b, level);
       out.tower_at_break[f] = std::max((a.tower + s * (b.tower - a.tower)) / level, 0.5);
       out.switch_at_break[f] = crest[k] + s * (crest[k + 1] - crest[k]);
+      if (f + 1 < k_opening_fractions.size()) out.stands_at_break[f] = a.stands + s * (b.stands - a.stands);
       break;
     }
   }
@@ -103,14 +116,14 @@ BurnReport burn(const OpeningSettings& settings, const OpeningPort& port, const 
   BurnReport out;
   LowPass body(course.step()), arc(course.step());
   double last = 0;
-  const auto watch = [&](bool burning, LowPass& body_pass, LowPass& arc_pass, double step) {
+  const auto watch = [&](bool burning, double step) {
     const auto x = course.state();
     out.switch_volt = std::max(out.switch_volt, x[k_fly_meter]);
     const double deposit = x[k_fly_plug] / in.plug_leak_ohm;
     const double gap = burning ? std::max((x[k_fly_plug] - firing.arc_volt) / settings.arc_ohm, 0.0) : 0.0;
     const double charging = burning ? 0.0 : settings.gap_farad * course.slope(k_fly_plug);
-    const double seen = arc_pass.next(gap);
-    out.body_crest = std::max(out.body_crest, body_pass.next(std::abs(deposit + gap + charging)));
+    const double seen = arc.next(gap);
+    out.body_crest = std::max(out.body_crest, body.next(std::abs(deposit + gap + charging)));
     out.current_crest = std::max(out.current_crest, seen);
     if (seen > k_seen_ampere) {
       const double part = last > k_seen_ampere ? 1.0 : (seen - k_seen_ampere) / (seen - last);
@@ -124,24 +137,26 @@ BurnReport burn(const OpeningSettings& settings, const OpeningPort& port, const 
   bool struck = false;
   while (course.time() < firing.strike_at_most_second) {
     struck = course.advance_until_plug(firing.demand_volt);
-    watch(false, body, arc, course.step());
+    watch(false, course.step());
     if (struck) break;
   }
   if (struck) {
     course.strike(firing.arc_volt, settings.arc_ohm);
-    const double early = course.time() + k_early_second;
+    // The capacities empty through the gap within a fraction of a microsecond, then the switch rings.
+    const double flash = course.time() + 2e-6, early = course.time() + k_early_second;
     while (course.time() < early) {
-      course.advance(Flyback::k_ticks / 4);
-      LowPass& b = body;
-      b.keep = arc.keep = std::exp(-course.step() / 4 / k_filter_second);
-      watch(true, b, arc, course.step() / 4);
+      const int part = course.time() < flash ? 64 : 4;
+      const double step = course.step() / part;
+      course.advance(Flyback::k_ticks / part);
+      body.keep = arc.keep = std::exp(-step / k_filter_second);
+      watch(true, step);
     }
     const double slow = 4e-6;
     course.coast(slow);
     body.keep = arc.keep = std::exp(-slow / k_filter_second);
     while (course.time() < firing.watch_second) {
       course.advance();
-      watch(true, body, arc, slow);
+      watch(true, slow);
       if (last < k_seen_ampere / 4) break;
     }
   }

@@ -25,6 +25,9 @@ struct SwitchLimits {
   double arc_volt = 15, arc_ohm = 0.5, arc_least_ampere = 0.4;  ///< once struck: until the current falls below
 };
 
+/// Volts that a contact stands, so long after it began to open.
+double contact_stands(const SwitchLimits& limits, double second);
+
 /// Contact breaker; numbers are engineering judgement on contact physics.
 inline SwitchLimits contact_breaker() {
   SwitchLimits s;
@@ -43,6 +46,8 @@ struct OpeningSettings {
   double core_ohm = 2e6;  ///< core and dielectric loss, across the secondary
   double arc_ohm = 2000;  ///< of the burning gap, beside its arc volts
   SwitchLimits limits;
+  /// A contact whose race against the volts is watched without letting it arc: Opening::stands_at_break. nullptr: none.
+  const SwitchLimits* watched = nullptr;
 };
 
 struct OpeningInputs {
@@ -65,6 +70,8 @@ struct Opening {
   double arcs = 0;          ///< 1 where the contact has struck an arc
   std::array<double, k_opening_fractions.size()> tower_at_break{};   ///< tower over plug volts as the gap breaks
   std::array<double, k_opening_fractions.size()> switch_at_break{};  ///< meter's crest up to that moment, volt
+  /// What a watched contact stands over the volts across it, least value up to that moment; the last: gap holding.
+  std::array<double, k_opening_fractions.size()> stands_at_break{};
 };
 
 /// The loop's numbers without its nodes: all that the opening needs.

@@ -8,6 +8,7 @@
 // A sound harness has share = 1 and siemens = 0: one loop. A chafed wire between coil and switch takes part of i.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
 
@@ -45,7 +46,8 @@ PrimaryLoop<N> primary_loop(const double* packed, const double* open_volt, doubl
   Vector<N> source{};  // currents that the network's sources send into the shorted terminals
   for (std::size_t i = 0; i < N; ++i)
     for (std::size_t j = 0; j < N; ++j) source[i] += y[i][j] * open_volt[j];
-  join(y, k_loop_supply, k_loop_primary, -1 / coil_ohm);
+  // Never more than is there: a network without the coil stays one.
+  join(y, k_loop_supply, k_loop_primary, -std::clamp(-y[k_loop_supply][k_loop_primary], 0.0, 1 / coil_ohm));
   // A floating node stays a node.
   y[k_loop_supply][k_loop_supply] += k_stray_siemens;
   y[k_loop_primary][k_loop_primary] += k_stray_siemens;

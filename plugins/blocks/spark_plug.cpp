@@ -35,8 +35,13 @@ void add_spark_plug_modes(plugin::Tables& t, const SparkPlugShares& share, const
          {{id("plug_flash_volt"), 12e3, 2.5e3}}, "the spark takes the crack to the body instead of the gap");
   w.mode("loose_in_head", "loose in the head", "tighten", share.loose, intermittent(k_shaken),
          {{id("seat_break_volt"), 400, 8e3}}, "poor earth of the body and a gas leak");
-  w.mode("wrong_part", "wrong plug or cap fitted", "replace", share.wrong_plug, k_constant,
-         {scale(id("demand_volt"), 0.9, 0.7), scale(resistor, 0.3, 0.002)}, "no resistor, wrong heat range or reach");
+  const auto demand = scale(id("demand_volt"), 0.9, 0.7);
+  const char* how = "no resistor, wrong heat range or reach";
+  if (resistor.empty())
+    w.mode("wrong_part", "wrong plug fitted", "replace", share.wrong_plug, k_constant, {demand}, how);
+  else
+    w.mode("wrong_part", "wrong plug or cap fitted", "replace", share.wrong_plug, k_constant,
+           {demand, scale(resistor, 0.3, 0.002)}, how);
 }
 
 void add_gap_tester_effects(plugin::Tables& t, const char* setup, double gap_volt, const std::string& suffix) {

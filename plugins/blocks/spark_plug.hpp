@@ -21,7 +21,7 @@ void add_spark_plug(plugin::Tables& t, const SparkPlugSettings& settings);
 struct SparkPlugShares {
   double fouled_dry, fouled_wet, gap_wide, gap_narrow, cracked, loose, wrong_plug;
 };
-/// resistor: parameter of the resistor that a wrong plug or cap lacks.
+/// resistor: parameter of the cap's resistor, which a wrong plug or cap lacks; "" where no ohmmeter sees it.
 void add_spark_plug_modes(plugin::Tables& t, const SparkPlugShares& shares, const std::string& suffix,
                           const std::string& resistor);
 

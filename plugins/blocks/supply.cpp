@@ -92,7 +92,7 @@ void add_supply_line(plugin::Tables& t, const SupplyLineSettings& s) {
   p.terminal("key_switch", "out", "15", "ignition side");
   p.parameter("key_switch_ohm", "ohm", 0.02, 0.3, "contact of the key switch");
   p.parameter("key_position_ohm", "ohm", 1e-3, 0, "key ON; open with the key off");
-  p.parameter("lighting_ohm", "ohm", 14, 0.1, "tail lamp and instruments");
+  p.parameter("lighting_ohm", "ohm", s.lighting_ohm, 0.1, "tail lamp and instruments");
   p.ohm("key_contact", "key_switch.in", "key_switch.contact", "key_switch_ohm");
   p.ohm("key_position", "key_switch.contact", "key_switch.out", "key_position_ohm");
   p.ohm("lighting", "key_switch.out", "earth", "lighting_ohm");

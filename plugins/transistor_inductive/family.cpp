@@ -17,7 +17,7 @@ TransistorInductive::TransistorInductive(const plugin::Settings& chosen) {
   add_modes(tables_);
   add_conditions(tables_);
   add_tests(tables_, options);
-  add_findings(tables_);
+  add_findings(tables_, options);
   add_words(tables_);
 }
 

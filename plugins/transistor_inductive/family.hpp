@@ -38,7 +38,7 @@ void add_stages(plugin::Tables& t);
 void add_modes(plugin::Tables& t);
 void add_conditions(plugin::Tables& t);
 void add_tests(plugin::Tables& t, const Options& options);
-void add_findings(plugin::Tables& t);
+void add_findings(plugin::Tables& t, const Options& options);
 void add_words(plugin::Tables& t);
 
 }  // namespace lostspark::transistor_inductive

@@ -4,7 +4,7 @@
 
 namespace lostspark::transistor_inductive {
 
-void add_findings(plugin::Tables& t) {
+void add_findings(plugin::Tables& t, const Options& options) {
   const auto kind = [&](const char* id, const char* title, const char* subject, const char* instrument,
                         const char* condition, double minutes, double mistaken, const char* place, const char* how,
                         const char* cautions, const char* first, double clear) {
@@ -34,7 +34,7 @@ void add_findings(plugin::Tables& t) {
   row("look_and_tug", "main_fuse.blown", "found", 0.9);
   row("look_and_tug", "main_fuse.holder_corroded", "found", 0.6);
   row("look_and_tug", "stop_switch.dirty", "found", 0.3);
-  row("look_and_tug", "alarm_splice.cuts_supply", "found", 0.6);
+  if (options.alarm) row("look_and_tug", "alarm_splice.cuts_supply", "found", 0.6);
   row("look_and_tug", "side_stand_switch.open", "found", 0.4);
   row("look_and_tug", "wiring_loom.damaged", "found", 0.75);
   row("look_and_tug", "ht_joint.loose", "found", 0.75);

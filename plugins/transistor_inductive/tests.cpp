@@ -132,15 +132,15 @@ void supply_tests(plugin::Tables& t, const Options& options) {
   if (options.alarm) parts.push_back({"alarm", "supply before the alarm splice", "alarm_feed"});
   parts.push_back({"coil", "supply of the coil", "coil_supply"});
   for (const auto& part : parts) {
-    const std::string id = part.id;
-    auto idle = steady((id + "_supply").c_str(), part.title, part.link, "key_on");
+    const std::string id = std::string(part.id) + "_supply", loaded = id + "_loaded";
+    auto idle = steady(id.c_str(), part.title, part.link, "key_on");
     idle.hook_up = "back-probe, black lead on bare engine metal; the coil draws nothing now, so this proves no open but "
                    "never a low resistance";
     idle.low_means = "flat battery, or a joint before it that the lamps load";
     idle.zero_means = "open before this point: fuse, key, run switch, relay, alarm, wire";
     idle.cautions = k_key_on;
     t.add(idle);
-    auto lamp = steady((id + "_supply_loaded").c_str(), part.title, part.link, "key_on");
+    auto lamp = steady(loaded.c_str(), part.title, part.link, "key_on");
     lamp.setups = "load_lamp";
     lamp.hook_up = "back-probe while the lamp burns, black lead on bare engine metal; compare the points one after the other";
     lamp.low_means = "the joint lies between this point and the last good one";

@@ -385,6 +385,28 @@ TEST_CASE("what a stage draws from a battery and the battery's own volts are sup
   CHECK(at(t, 1, 2) == Approx(lower).epsilon(1e-6));
 }
 
+TEST_CASE("a meter on a battery's line is loaded through everything behind it, at a stage's terminal too",
+          "[circuit][oracle]") {
+  auto v = behind_a_battery(false);
+  v->elements[1].resistance_ohm = 1e6;  // the wire
+  v->elements[2].resistance_ohm = 4e6;  // the lamp's place: 4 Mohm in parallel with the meter's way
+  for (int node : {2, 3}) {
+    model::Test test;
+    test.id = test.kind = "volts";
+    test.unit = "volt";
+    test.reads = model::Reads::node_volts;
+    test.scene = 0;
+    test.node_a = node;
+    v->tests.push_back(test);
+  }
+  circuit::Circuit c(v);
+  const auto& s = c.solve(0, {}, {});
+  // Voltage divider: 12 V behind 1 Mohm, 4 Mohm and the meter's 2 Mohm to earth (4/3 Mohm); the joint of 2 ohm is nothing.
+  const double shown = 12 * (4.0 / 3) / (1 + 4.0 / 3);
+  CHECK(c.reading(v->tests[0], s, 2e6) == Approx(shown).epsilon(1e-4));
+  CHECK(c.reading(v->tests[1], s, 2e6) == Approx(shown).epsilon(1e-4));
+}
+
 TEST_CASE("an alternating source is not added to what a stage states: it passes at other moments", "[circuit][unit]") {
   const auto v = behind_a_battery(true);
   circuit::Circuit c(v);

@@ -86,6 +86,7 @@ std::string step_card(const model::Vehicle& v, const job::StepView& step, std::s
   out += labelled("with", step.instrument);
   out += lines_of("hook up", step.hook_up);
   out += labelled("time", "about " + minutes(step.access_min));
+  out += lines_of("healthy", step.healthy);
   if (!step.results.empty()) out += "  what it would mean\n" + results_table(step.results);
   return out;
 }

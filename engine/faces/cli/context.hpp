@@ -39,5 +39,8 @@ void add_job_commands(CLI::App& app, Context& context);
 void add_vehicle_commands(CLI::App& app, Context& context);
 void add_family_commands(CLI::App& app, Context& context);
 void add_workshop_commands(CLI::App& app, Context& context);
+void add_baseline_commands(CLI::App& app, Context& context);
+void add_rates_commands(CLI::App& app, Context& context);
+void add_data_commands(CLI::App& app, Context& context);
 
 }  // namespace lostspark::faces

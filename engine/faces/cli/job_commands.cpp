@@ -9,6 +9,7 @@
 #include "faces/cli/json_views.hpp"
 #include "faces/cli/session.hpp"
 #include "faces/cli/text.hpp"
+#include "history/knowledge.hpp"
 #include "job/sheet.hpp"
 
 namespace lostspark::faces {
@@ -19,12 +20,18 @@ struct OpenRequest {
   std::string vehicle;
   job::Intake intake;
   double limit = -1;
+  std::string comeback_of, customer, registration;
 };
 
 void open(Context& context, OpenRequest& request) {
   if (request.limit >= 0) request.intake.limit = request.limit;
   Session session(context);
+  if (!request.comeback_of.empty()) static_cast<void>(session.desk().load(request.comeback_of));  // it must exist
   const job::Job job = session.desk().open(request.vehicle, request.intake);
+  auto& knowledge = session.desk().store().knowledge();
+  if (!request.comeback_of.empty()) knowledge.link_comeback("", job.id(), request.comeback_of, session.desk().now());
+  if (!request.customer.empty() || !request.registration.empty())
+    knowledge.put_customer({job.id(), request.customer, request.registration, session.desk().now()});
   if (context.json)
     print_json(context, {{"job", job.id()}, {"vehicle", job.vehicle().id}});
   else
@@ -62,7 +69,9 @@ CLI::App* add_job_command(CLI::App& group, Context& context, const std::string& 
   command->callback([&context, id, act = std::move(act)] {
     Session session(context);
     job::Job job = session.desk().load(*id);
+    const auto before = job.state().state;
     act(job);
+    if (job.state().state != before) session.learn_from(context, job);
   });
   return command;
 }
@@ -96,6 +105,11 @@ void add_job_open_commands(CLI::App& group, Context& context) {
   command->add_option("--limit", request->limit, "the customer's limit, units of money")
       ->check(CLI::NonNegativeNumber)
       ->type_name("MONEY");
+  command->add_option("--comeback-of", request->comeback_of, "job after which this vehicle came back with the complaint")
+      ->type_name("JOB");
+  command->add_option("--customer", request->customer, "name of the customer, kept apart from the job")->type_name("NAME");
+  command->add_option("--registration", request->registration, "registration number, kept apart from the job")
+      ->type_name("TEXT");
   command->add_option("--words", intake.words, "the complaint in the customer's own words")->type_name("TEXT");
   add_json_option(*command, context);
   add_store_option(*command, context);

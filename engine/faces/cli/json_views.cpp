@@ -106,6 +106,7 @@ Json step_json(const job::StepView& s) {
           {"where", s.where},
           {"take_off", s.take_off},
           {"put_back", s.put_back},
+          {"healthy", s.healthy},
           {"before_unplugging", s.before_unplugging},
           {"hook_up", s.hook_up},
           {"state", s.state},

@@ -119,6 +119,9 @@ int run(const std::vector<std::string>& arguments, std::istream& in, std::ostrea
     add_vehicle_commands(app, context);
     add_family_commands(app, context);
     add_workshop_commands(app, context);
+    add_baseline_commands(app, context);
+    add_rates_commands(app, context);
+    add_data_commands(app, context);
     std::vector<std::string> words = guarded(arguments);
     std::reverse(words.begin(), words.end());  // CLI11 takes them from the back
     app.parse(words);

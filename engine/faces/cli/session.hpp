@@ -18,6 +18,9 @@ class Session {
   explicit Session(const Context& context, Keep keep = Keep::on_disk);
   [[nodiscard]] job::Desk& desk() { return *desk_; }
   [[nodiscard]] const model::Workshop& workshop() const { return workshop_; }
+  /// After a change of this job's state: a closed job's case and healthy readings are stored, an opened one's dropped.
+  /// What was recorded stands whatever happens here; trouble is told on `err` and mended by the next `lostspark rates`.
+  void learn_from(Context& context, const job::Job& job);
 
  private:
   model::Workshop workshop_;

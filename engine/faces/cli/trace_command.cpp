@@ -29,6 +29,7 @@ void guide(Context& context, const TraceRequest& request) {
   const std::string where = context.store.empty() ? "" : " --store " + context.store;
   if (!request.job.empty()) {
     Guide(prompt, session.desk().load(request.job), again + request.job + where).run();
+    session.learn_from(context, session.desk().load(request.job));
     return;
   }
   const auto vehicle = session.desk().vehicle(request.vehicle);
@@ -41,8 +42,10 @@ void guide(Context& context, const TraceRequest& request) {
     throw InputError("the input ended during the intake; no job was opened");
   }
   job::Job job = session.desk().open(request.vehicle, intake);
-  again += job.id() + where;
+  const std::string id = job.id();
+  again += id + where;
   Guide(prompt, std::move(job), again).run();
+  session.learn_from(context, session.desk().load(id));
 }
 
 void trace(Context& context, TraceRequest& request) {
