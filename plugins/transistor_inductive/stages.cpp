@@ -1,4 +1,5 @@
 // The stages: their tables, and the calls into the blocks.
+#include <algorithm>
 #include <cmath>
 #include <cstring>
 #include <iterator>
@@ -162,7 +163,7 @@ void stop(const double* in, double* out) {
 }
 
 void spark(const double* in, double* out) {
-  constexpr std::size_t own = 9;  // current, demand, five breaks, arc, timing shift
+  constexpr std::size_t own = 12;  // current, demand, five breaks, arc, three flash-overs, timing shift
   need_positive(in, own + k_coil_count, "spark");
   const double* volts = in + own + k_coil_count;
   blocks::OpeningSettings settings;
@@ -172,10 +173,12 @@ void spark(const double* in, double* out) {
   firing.demand_volt = in[1] + in[2] + in[3] + in[4] + in[5] + in[6];
   firing.arc_volt = in[7];
   const auto r = blocks::burn(settings, blocks::OpeningPort::of(loop), inputs, firing);
-  out[0] = r.spark_second + 1e-9;
-  out[1] = r.current_crest + 1e-9;
-  out[2] = r.mean_ampere + 1e-9;
-  out[3] = in[8];
+  // What flashes over elsewhere burns no gap.
+  const double gap = std::min({in[8], in[9], in[10]}) > firing.demand_volt ? 1 : 0;
+  out[0] = gap * r.spark_second + 1e-9;
+  out[1] = gap * r.current_crest + 1e-9;
+  out[2] = gap * r.mean_ampere + 1e-9;
+  out[3] = in[11];
 }
 
 void inputs(plugin::Tables& t, std::int32_t kind, std::initializer_list<const char*> names) {
@@ -255,7 +258,7 @@ void add_stages(plugin::Tables& t) {
   t.input(LS_INPUT_OUTPUT, "dwell.current");
   inputs(t, LS_INPUT_PARAMETER,
          {"demand_volt", "secondary_break_volt", "lead_break_volt", "joint_break_volt", "cap_break_volt",
-          "seat_break_volt", "arc_volt", "timing_shift_degree"});
+          "seat_break_volt", "arc_volt", "lead_flash_volt", "cap_flash_volt", "plug_flash_volt", "timing_shift_degree"});
   for (const char* name : k_coil_parameters) t.input(LS_INPUT_PARAMETER, name);
   loop_inputs(t, k_loop);
   t.output("spark_second", LS_OUTPUT_VALUE, "second", "time the gap burns");

@@ -10,27 +10,17 @@ namespace lostspark::spice {
 
 namespace {
 
-constexpr double k_clamp_ampere = 0.05;  // what a clamp on the lead shows; common practice, no source
-
 double at_severity(const model::Change& change, double severity) {
   return change.mild * std::pow(change.severe / change.mild, severity);
 }
 
-/// Operating states of the family by id.
-void make_condition(Parts& parts, const std::string& id) {
-  if (id == "idle") {
-    parts.rpm *= 2.8;
-    parts.demand_volt *= 1.2;
-  } else if (id != "cranking" && id != "key_off") {
-    throw std::runtime_error(fmt::format("the deck knows no condition '{}'", id));
-  }
-}
 }  // namespace
 
 SpiceBench::SpiceBench(std::shared_ptr<const model::Vehicle> vehicle, const std::string& network,
                        double meter_rise_second, double meter_ohm)
     : vehicle_(std::move(vehicle)),
-      harness_(read_harness(network, ac_cdi_links())),
+      family_(family_bench(vehicle_->family)),
+      harness_(read_harness(network, family_.links())),
       rise_(meter_rise_second),
       meter_ohm_(meter_ohm) {}
 
@@ -57,18 +47,23 @@ Situation SpiceBench::situation(Index scene, const Kick& kick) const {
         s.shunts.push_back({s.harness.joint(v.elements[index].id).a, to});
       }
     }
-  for (std::size_t p = 0; p < v.parameters.size(); ++p) set_parameter(s.parts, v.parameters[p].id, value[p]);
-  s.parts.pulse_reference_rpm = v.parameters[static_cast<std::size_t>(*v.find_parameter("cranking_speed_rpm"))].typical;
-  if (where.condition >= 0) make_condition(s.parts, v.conditions[static_cast<std::size_t>(where.condition)].id);
+  for (std::size_t p = 0; p < v.parameters.size(); ++p) {
+    s.value[v.parameters[p].id] = value[p];
+    s.typical[v.parameters[p].id] = v.parameters[p].typical;
+  }
+  if (where.condition >= 0) s.condition = v.conditions[static_cast<std::size_t>(where.condition)].id;
   for (const Index setup : where.setups) {
     const auto& row = v.setups[static_cast<std::size_t>(setup)];
-    // Set-ups of ohm tests are made by the host, one per test: they unplug what its effects say.
-    const bool by_host = std::all_of(row.effects.begin(), row.effects.end(),
-                                     [](const model::Effect& e) { return e.kind == model::EffectKind::open_node; });
-    if (row.id != "kill_unplugged" && row.id != "module_and_kill_unplugged" && by_host) {
-      for (const auto& effect : row.effects) s.harness.open_at(v.nodes[static_cast<std::size_t>(effect.target)].id);
-    } else {
-      make_setup(s, row.id);
+    if (family_.makes_setup(row.id)) {
+      s.setups.push_back(row.id);
+      for (const auto& terminal : family_.unplugs(row.id)) s.harness.unplug(terminal);
+      continue;
+    }
+    // Set-ups of ohm tests are made by the host, one per test: they unplug what their effects say.
+    for (const auto& effect : row.effects) {
+      if (effect.kind != model::EffectKind::open_node)
+        throw std::runtime_error(fmt::format("the deck knows no set-up '{}'", row.id));
+      s.harness.open_at(v.nodes[static_cast<std::size_t>(effect.target)].id);
     }
   }
   return s;
@@ -81,7 +76,7 @@ Measurement SpiceBench::prepare(std::vector<Index> tests, const Kick& kick, std:
   m.situation = situation(scene.value_or(first.scene), kick);
   if (first.reads == model::Reads::ohms) {
     const auto point = [&](Index node) { return v.nodes[static_cast<std::size_t>(node)].id; };
-    m.deck = ohm_deck(m.situation, point(first.node_a), point(first.node_b));
+    m.deck = family_.ohm_deck(m.situation, point(first.node_a), point(first.node_b));
     m.tests = {tests.front()};
     m.meter = {std::nullopt};
     return m;
@@ -100,7 +95,7 @@ Measurement SpiceBench::prepare(std::vector<Index> tests, const Kick& kick, std:
     m.meter.push_back(number);
   }
   const bool holds = first.kind == "reserve";
-  m.deck = cranking_deck(m.situation, meters, holds ? Gap::holds : Gap::as_fitted);
+  m.deck = family_.deck(m.situation, meters, holds ? Gap::holds : Gap::as_fitted);
   m.tests = std::move(tests);
   return m;
 }
@@ -112,36 +107,10 @@ Shown SpiceBench::read(const Measurement& measurement, const Run& run, std::size
     shown.value = std::max(1 / run.at("ampere") - 1, 1e-3);
     return shown;
   }
-  const auto& parts = measurement.situation.parts;
   const auto pointer = [&](const char* what) {
     return run.at(fmt::format("m{}_{}", *measurement.meter[position], what));
   };
-  const std::string& kind = test.kind;
-  if (kind == "exciter_peak" || kind == "exciter_peak_unplugged") {
-    shown.value = pointer("max");
-  } else if (kind == "pulse_peak") {
-    shown.value = pointer("max");
-  } else if (kind == "primary_peak") {
-    shown.value = std::max(-pointer("min"), 0.0);
-  } else if (kind == "coil_earth_drop" || kind == "module_earth_drop") {
-    shown.value = std::max(pointer("max"), -pointer("min"));
-  } else if (kind == "primary_current") {
-    shown.value = -run.at("primary_ampere");
-  } else if (kind == "plug_kilovolt") {
-    shown.value = -run.at("tower_volt") / 1e3;
-    shown.happens = run.at("spark_turn_second") > 0;
-  } else if (kind == "reserve") {
-    shown.value = std::max(-run.at("plug_volt") - parts.break_volt(), 0.0) / 1e3;
-  } else if (kind == "cranking_speed") {
-    shown.value = parts.rpm;
-  } else if (kind == "spark") {
-    shown.happens = run.at("spark_turn_second") > 0;
-  } else if (kind == "spark_current") {
-    shown.happens = run.at("body_ampere") > k_clamp_ampere;
-  } else {
-    throw std::runtime_error(fmt::format("no way to read test kind '{}' from a deck", kind));
-  }
-  return shown;
+  return family_.read(test.kind, measurement.situation, run, pointer);
 }
 
 Shown SpiceBench::measure(Index test, const Kick& kick) const {

@@ -4,14 +4,12 @@
 
 #include <memory>
 #include <optional>
-#include <span>
 #include <string>
 #include <vector>
 
 #include "circuit/circuit.hpp"
 #include "model/vehicle.hpp"
-#include "spice/ngspice.hpp"
-#include "spice/vehicle_deck.hpp"
+#include "spice/family_bench.hpp"
 
 namespace lostspark::spice {
 
@@ -21,12 +19,6 @@ using model::Index;
 struct Kick {
   std::vector<circuit::ActiveMode> faults;  ///< present and showing
   std::vector<double> log_shift;            ///< of every parameter; empty: all typical
-};
-
-/// What a deck shows for one test, before the instrument's own errors.
-struct Shown {
-  double value = 0;      ///< unit of the test; rpm, ohm, volt ...
-  bool happens = false;  ///< words: it sparked / the clamp saw current
 };
 
 /// A deck to run and how to read tests from its results.
@@ -55,11 +47,14 @@ class SpiceBench {
   /// Prepares, runs and reads one test.
   [[nodiscard]] Shown measure(Index test, const Kick& kick) const;
 
+  [[nodiscard]] const FamilyBench& family() const { return family_; }
+
   /// The vehicle with faults and set-ups of a scene.
   [[nodiscard]] Situation situation(Index scene, const Kick& kick) const;
 
  private:
   std::shared_ptr<const model::Vehicle> vehicle_;
+  const FamilyBench& family_;
   Harness harness_;
   double rise_, meter_ohm_;
 };

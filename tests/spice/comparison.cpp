@@ -12,9 +12,6 @@ namespace lostspark::spice {
 
 namespace {
 
-constexpr double k_dead_primary_volt = 5, k_dead_reserve_kilovolt = 0.5;
-constexpr double k_meter_floor_volt = 0.5;
-
 std::size_t at(Index row) { return static_cast<std::size_t>(row); }
 
 Kick kick_of(const model::Vehicle& v, const Case& what) {
@@ -29,20 +26,19 @@ Kick kick_of(const model::Vehicle& v, const Case& what) {
 }
 
 /// A meter of two megohms is felt where a joint or winding is near open: then each point gets a deck of its own.
-bool meter_is_felt(const model::Vehicle& v, const Case& what) {
+bool meter_is_felt(const model::Vehicle& v, const FamilyBench& family, const Case& what) {
   if (what.mode.empty()) return false;
   const auto& mode = v.modes[at(*v.find_mode(what.mode))];
   return std::any_of(mode.changes.begin(), mode.changes.end(), [&](const model::Change& c) {
     const bool large = c.operation == model::Operation::set && std::max(c.mild, c.severe) > 1e4;
     if (c.target == model::ChangeTarget::element_series) return large;
-    const auto& id = c.target == model::ChangeTarget::parameter ? v.parameters[at(c.index)].id : std::string();
-    return large && (id == "exciter_ohm" || id == "pulse_ohm" || id == "primary_ohm");
+    return large && family.meter_feels(v.parameters[at(c.index)].id);
   });
 }
 
-/// The scene whose deck shows this test too: with the gap tester fitted as well, where the test looks at the exciter.
-Index same_scene(const model::Vehicle& v, const model::Test& test) {
-  if (!test.kind.starts_with("exciter_peak")) return test.scene;
+/// The scene whose deck shows this test too: with the gap tester fitted as well, where the test cannot tell.
+Index same_scene(const model::Vehicle& v, const FamilyBench& family, const model::Test& test) {
+  if (!family.blind_to_gap(test.kind)) return test.scene;
   const auto tester = v.find_setup("gap_tester");
   auto setups = v.scenes[at(test.scene)].setups;
   if (!tester || setups.empty()) return test.scene;
@@ -59,8 +55,10 @@ struct Planned {
   Measurement measurement;
 };
 
-double output(const model::Vehicle& v, const circuit::Solution& solution, const char* id) {
-  return solution.outputs[at(*v.find_output(id))];
+/// Every margin that the test needs is met.
+bool lives(const model::Test& test, const circuit::Solution& solution) {
+  return std::all_of(test.dead_below.begin(), test.dead_below.end(),
+                     [&](Index margin) { return solution.outputs[at(margin)] > 0; });
 }
 
 }  // namespace
@@ -84,28 +82,26 @@ Pair Comparison::worst(const std::string& kind) const {
 
 std::vector<std::string> Comparison::broken_bounds() const {
   std::vector<std::string> broken;
-  const bool dead_primary = worst("primary_peak").deck < k_dead_primary_volt;
-  const bool dead_reserve = worst("reserve").deck < k_dead_reserve_kilovolt;
-  const auto say = [&](const Pair& p, const char* bound) {
+  const auto say = [&](const Pair& p, const std::string& bound) {
     broken.push_back(fmt::format("{}: deck {:.4g}, engine {:.4g} ({:+.1f} %, bound {})", p.test, p.deck, p.engine,
                                  100 * p.deviation(), bound));
   };
+  bool dead = false;
+  for (const auto& [kind, limit] : family->dead_limits()) dead |= worst(kind).deck < limit;
   for (const auto& p : pairs) {
     if (p.word) {
       if (!p.same_word())
         broken.push_back(
             fmt::format("{}: deck {}, engine's margin {:.3f}", p.test, p.deck > 0 ? "fires" : "does not", p.engine));
-    } else if (p.kind.starts_with("exciter_peak")) {
-      if (std::abs(p.engine - p.deck) > std::max(0.05 * p.deck, k_meter_floor_volt)) say(p, "5 % or 0.5 V");
-    } else if (p.kind == "primary_peak") {
-      if (dead_primary ? p.engine >= k_dead_primary_volt : std::abs(p.deviation()) > 0.05) say(p, "5 %, dead 5 V");
-    } else if (p.kind == "primary_current") {
-      // 5 V across the coil's impedance of about 10 ohm
-      if (dead_primary ? p.engine >= k_dead_primary_volt / 10 : std::abs(p.deviation()) > 0.05)
-        say(p, "5 %, dead 0.5 A");
-    } else if (p.kind == "plug_kilovolt" || p.kind == "reserve") {
-      const bool dead = dead_primary || dead_reserve;
-      if (dead ? p.engine >= k_dead_reserve_kilovolt : std::abs(p.deviation()) > 0.05) say(p, "5 %, dead 0.5 kV");
+      continue;
+    }
+    for (const auto& bound : family->bounds()) {
+      if (bound.kind != p.kind) continue;
+      if (dead && p.deck < bound.dead) {
+        if (p.engine >= bound.dead) say(p, fmt::format("dead: below {:g}", bound.dead));
+      } else if (std::abs(p.engine - p.deck) > std::max(bound.relative * p.deck, bound.floor)) {
+        say(p, fmt::format("{:g} %", 100 * bound.relative));
+      }
     }
   }
   const double off = std::abs(engine_spark_second - deck_spark_second);
@@ -119,6 +115,12 @@ std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& veh
                                 const std::vector<Case>& cases) {
   const auto& v = *vehicle;
   const SpiceBench bench(vehicle, network, v.parameters[at(*v.find_parameter("meter_rise_second"))].typical);
+  const auto& family = bench.family();
+  const auto wanted = [&](const model::Scene& scene) {
+    std::vector<std::string> setups;
+    for (const Index s : scene.setups) setups.push_back(v.setups[at(s)].id);
+    return family.compares(v.conditions[at(scene.condition)].id, setups);
+  };
   std::vector<Planned> planned;
   std::vector<std::string> decks;
   for (std::size_t c = 0; c < cases.size(); ++c) {
@@ -130,11 +132,11 @@ std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& veh
       const auto& test = v.tests[t];
       if (test.provocation != model::Provocation::none || !bench.can_measure(test) || test.reads == model::Reads::ohms)
         continue;
-      if (v.conditions[at(v.scenes[at(test.scene)].condition)].id != "cranking") continue;
-      groups[{same_scene(v, test), test.kind == "reserve"}].push_back(static_cast<Index>(t));
+      if (!wanted(v.scenes[at(test.scene)])) continue;
+      groups[{same_scene(v, family, test), test.kind == "reserve"}].push_back(static_cast<Index>(t));
     }
     for (auto& [key, tests] : groups) {
-      const bool felt = meter_is_felt(v, cases[c]);
+      const bool felt = meter_is_felt(v, family, cases[c]);
       std::vector<std::vector<Index>> parts;
       if (felt) {
         std::vector<Index> rest;
@@ -155,7 +157,7 @@ std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& veh
   }
   const auto runs = run_decks(decks);
   std::vector<Comparison> out;
-  for (const auto& what : cases) out.push_back({what, {}, 0, 0, 0, 0, false});
+  for (const auto& what : cases) out.push_back({what, &family, {}, 0, 0, 0, 0, false});
   circuit::Circuit circuit(vehicle);
   for (std::size_t k = 0; k < planned.size(); ++k) {
     auto& comparison = out[planned[k].comparison];
@@ -167,31 +169,37 @@ std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& veh
       const auto shown = bench.read(m, runs[k], i);
       Pair pair{test.id, test.kind, shown.value, circuit.reading(test, solution), test.is_word()};
       if (pair.word) pair.deck = shown.happens ? 1 : 0;
-      if (pair.word && output(v, solution, "fire.trigger_margin") < 0) pair.engine = -1;  // dead: the word is "none"
+      if (pair.word && !lives(test, solution)) pair.engine = -1;  // dead: the word is "none"
       comparison.pairs.push_back(pair);
       if (test.kind != "plug_kilovolt") continue;
-      comparison.deck_spark_second = runs[k].at("spark_second");
+      comparison.deck_spark_second = shown.happens ? runs[k].at("spark_second") : 0;
       comparison.fires_early = runs[k].at("spark_turn_second") > 1.05 * runs[k].at("spark_second") + 1e-6;
       comparison.deck_crest_ampere = runs[k].at("arc_ampere");
-      const bool triggered = output(v, solution, "fire.trigger_margin") > 0;
-      comparison.engine_spark_second = triggered ? output(v, solution, "spark.spark_second") : 0;
-      comparison.engine_crest_ampere = triggered ? output(v, solution, "spark.spark_ampere") : 0;
+      const auto output = [&](const char* id) { return solution.outputs[at(*v.find_output(id))]; };
+      const bool triggered = lives(test, solution);
+      comparison.engine_spark_second = triggered ? output("spark.spark_second") : 0;
+      comparison.engine_crest_ampere = triggered ? output("spark.spark_ampere") : 0;
     }
   }
   return out;
 }
 
 void write_table(std::ostream& out, const std::vector<Comparison>& comparisons) {
-  out << "| case | exciter peak V | pulse peak V | primary V | primary A | plug kV | reserve kV | spark us | crest mA "
-         "| "
-         "spark | earth drop coil / module V |\n|---|--:|--:|--:|--:|--:|--:|--:|--:|---|--:|\n";
+  if (comparisons.empty()) return;
+  const auto& columns = comparisons.front().family->columns();
+  out << "| case |";
+  for (const auto& [head, kind] : columns) out << ' ' << head << " |";
+  out << " spark us | crest mA | spark |\n|---|";
+  for (std::size_t k = 0; k < columns.size(); ++k) out << "--:|";
+  out << "--:|--:|---|\n";
   for (const auto& c : comparisons) {
-    const auto cell = [&](const char* kind) {
+    out << "| " << c.what.title << " |";
+    for (const auto& [head, kind] : columns) {
       const auto p = c.worst(kind);
       const bool small = p.deck < 0.05 && p.engine < 0.05;
-      return small ? fmt::format("{:.2g} / {:.2g}", p.deck, p.engine)
-                   : fmt::format("{:.4g} / {:.4g} ({:+.1f} %)", p.deck, p.engine, 100 * p.deviation());
-    };
+      out << (small ? fmt::format(" {:.2g} / {:.2g} |", p.deck, p.engine)
+                    : fmt::format(" {:.4g} / {:.4g} ({:+.1f} %) |", p.deck, p.engine, 100 * p.deviation()));
+    }
     bool same = true;
     for (const auto& p : c.pairs) same &= !p.word || p.same_word();
     const auto spark = c.of("spark");
@@ -199,12 +207,8 @@ void write_table(std::ostream& out, const std::vector<Comparison>& comparisons) 
     const auto early = c.fires_early
                            ? std::string("fires early")
                            : fmt::format("{:.1f} / {:.1f}", 1e6 * c.deck_spark_second, 1e6 * c.engine_spark_second);
-    out << fmt::format(
-        "| {} | {} | {} | {} | {} | {} | {} | {} | {:.0f} / {:.0f} | {}, {} | {:.2g} / {:.2g}, {:.2g} / {:.2g} |\n",
-        c.what.title, cell("exciter_peak"), cell("pulse_peak"), cell("primary_peak"), cell("primary_current"),
-        cell("plug_kilovolt"), cell("reserve"), early, 1e3 * c.deck_crest_ampere, 1e3 * c.engine_crest_ampere, verdict,
-        same ? "same" : "DIFFERENT", c.of("coil_earth_drop").front().deck, c.of("coil_earth_drop").front().engine,
-        c.of("module_earth_drop").front().deck, c.of("module_earth_drop").front().engine);
+    out << fmt::format(" {} | {:.0f} / {:.0f} | {}, {} |\n", early, 1e3 * c.deck_crest_ampere,
+                       1e3 * c.engine_crest_ampere, verdict, same ? "same" : "DIFFERENT");
   }
 }
 

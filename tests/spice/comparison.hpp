@@ -29,6 +29,7 @@ struct Pair {
 
 struct Comparison {
   Case what;
+  const FamilyBench* family = nullptr;
   std::vector<Pair> pairs;
   double deck_spark_second = 0, engine_spark_second = 0;
   double deck_crest_ampere = 0, engine_crest_ampere = 0;
@@ -38,13 +39,13 @@ struct Comparison {
   [[nodiscard]] std::vector<Pair> of(const std::string& kind) const;
   /// The pair of a kind that deviates most; at the sink where all agree.
   [[nodiscard]] Pair worst(const std::string& kind) const;
-  /// What breaks the bounds: exciter peak, primary volts and current, plug kilovolts, reserve 5 %; spark time 15 % or
-  /// 5 us; the same words. Where the deck's primary stays under 5 V or its reserve under 0.5 kV, the engine's values
-  /// must only lie below those limits as well. Empty: all kept.
+  /// What breaks the bounds: the family's own (FamilyBench::bounds, 5 % each), spark time 15 % or 5 us, the same words.
+  /// Where the deck is dead (its primary under 5 V, its reserve under 0.5 kV) the engine's values must only be as dead.
+  /// Empty: all kept.
   [[nodiscard]] std::vector<std::string> broken_bounds() const;
 };
 
-/// Runs every cranking test of the vehicle without provocation.
+/// Runs every test of the vehicle that its family compares, without provocation.
 [[nodiscard]] std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& vehicle,
                                               const std::string& network, const std::vector<Case>& cases);
 

@@ -171,20 +171,6 @@ void Harness::unplug(const std::string& terminal) {
   }
 }
 
-const LinkEnds& ac_cdi_links() {
-  static const LinkEnds ends{
-      {"exciter_wire", {"exciter.hot", "control_module.source"}},
-      {"pulse_wire", {"pulse_coil.hot", "control_module.gate"}},
-      {"coil_wire", {"control_module.coil_out", "ignition_coil.primary"}},
-      {"module_ground", {"control_module.ground", "earth"}},
-      {"coil_ground", {"ignition_coil.ground", "earth"}},
-      {"kill_wire", {"control_module.kill", "kill_switch.lead"}},
-      {"key_wire", {"control_module.kill", "key_switch.lead"}},
-      {"tether_wire", {"control_module.kill", "tether_switch.lead"}},
-  };
-  return ends;
-}
-
 Harness read_harness(const std::filesystem::path& network, const LinkEnds& ends) {
   try {
     const auto file = toml::parse_file(network.string());

@@ -37,9 +37,9 @@ struct Harness {
   void unplug(const std::string& terminal);
 };
 
-/// Ends of the family's links: "exciter_wire" -> {"exciter.hot", "control_module.source"}.
+/// Ends of the family's links: "exciter_wire" -> {"exciter.hot", "control_module.source"}. The benches of the families
+/// state them by themselves; one that a network has not is no harm.
 using LinkEnds = std::map<std::string, std::pair<std::string, std::string>>;
-[[nodiscard]] const LinkEnds& ac_cdi_links();
 
 /// Throws std::runtime_error naming file and cause.
 [[nodiscard]] Harness read_harness(const std::filesystem::path& network, const LinkEnds& ends);

@@ -53,7 +53,15 @@ void add_coil(Deck& deck, const Parts& p, std::string_view primary, std::string_
                   v(p.secondary_ohm), v(p.secondary_farad), v(p.core_ohm), v(p.secondary_leak_ohm)));
 }
 
-void add_lead_and_gap(Deck& deck, const Parts& p, std::string_view tower, std::string_view plug, bool strikes) {
+void HighTension::fit_tester(double volt) {
+  demand_volt = volt;
+  deposit_ohm = 1e10;
+  plug_flash_volt = 1e5;
+  seat_break_volt = 0;
+}
+
+void add_lead_and_gap(Deck& deck, const HighTension& p, std::string_view tower, std::string_view plug, bool strikes) {
+  deck.line(fmt::format(".include \"{}/tests/spice/gap.inc\"", LOSTSPARK_SOURCE_DIR));
   deck.resistor("lead", tower, plug, p.lead_ohm());
   deck.line(fmt::format("Clead {} 0 {}", n(tower), v(p.lead_farad)));
   deck.line(fmt::format("Xgap {} plug_body gap demand_volt={} arc_volt={} extinct_volt={} deposit_ohm={} farad={}",
@@ -73,24 +81,28 @@ void add_lead_and_gap(Deck& deck, const Parts& p, std::string_view tower, std::s
   deck.line("Bburn burning 0 V=v(arc_slow)>4m ? 1 : 0");
 }
 
-void add_analysis(Deck& deck, const Parts& p, std::string_view tower) {
-  const double end = p.end_second();
-  const std::string window = fmt::format(" from={} to={}", v(p.fire_second()), v(end));
-  deck.line(fmt::format(".include \"{}\"", stages_file()));
+void add_spark_measures(Deck& deck, double from, double to) {
   // Amperes and kilovolts stand beside picoamperes of open switches: with ngspice's own 1 pA it stops when the gap
   // strikes.
   deck.line(".options abstol=1e-9 vntol=1e-5 chgtol=1e-13 itl4=50 rshunt=1e12");
+  const std::string window = fmt::format(" from={} to={}", v(from), v(to));
+  deck.measure("arc_ampere", "MAX v(arc_slow)");
+  deck.measure("body_ampere", "MAX v(body_slow)");
+  deck.measure("spark_turn_second", "INTEG v(burning)");
+  deck.measure("spark_second", "INTEG v(burning)" + window);
+  deck.measure("spark_coulomb", "INTEG v(arc)" + window);
+}
+
+void add_analysis(Deck& deck, const Parts& p, std::string_view tower) {
+  const double end = p.end_second();
+  deck.line(fmt::format(".include \"{}\"", stages_file()));
   deck.line(fmt::format(".tran 2u {} 0 1u UIC", v(end)));
   // Peaks of the whole turn, as a peak meter holds them; spark time and charge of the discharge that the pulse
   // triggers.
   deck.measure("primary_ampere", "MIN i(Vprimary)");
   deck.measure("tower_volt", fmt::format("MIN v({})", n(tower)));
   deck.measure("exciter_ampere", "MAX i(Vexciter)");
-  deck.measure("arc_ampere", "MAX v(arc_slow)");
-  deck.measure("body_ampere", "MAX v(body_slow)");
-  deck.measure("spark_turn_second", "INTEG v(burning)");
-  deck.measure("spark_second", "INTEG v(burning)" + window);
-  deck.measure("spark_coulomb", "INTEG v(arc)" + window);
+  add_spark_measures(deck, p.fire_second(), end);
 }
 
 }  // namespace lostspark::spice

@@ -1,0 +1,47 @@
+#include "spice/family_bench.hpp"
+
+#include <fmt/format.h>
+
+#include <stdexcept>
+
+#include "spice/deck.hpp"
+
+namespace lostspark::spice {
+
+std::vector<std::string> FamilyBench::unplugs(std::string_view) const { return {}; }
+bool FamilyBench::blind_to_gap(std::string_view) const { return false; }
+
+const FamilyBench& family_bench(std::string_view family) {
+  if (family == "ac_cdi") return ac_cdi_bench();
+  if (family == "transistor_inductive") return transistor_inductive_bench();
+  if (family == "breaker_points") return breaker_points_bench();
+  throw std::runtime_error(fmt::format("tests/spice has no decks for family '{}'", family));
+}
+
+void add_joints(Deck& deck, const Situation& s, const std::function<std::string(const std::string&)>& end) {
+  for (const auto& j : s.harness.joints) deck.resistor("h_" + j.name, end(j.a), end(j.b), j.ohm);
+  for (std::size_t k = 0; k < s.shunts.size(); ++k)
+    deck.resistor(fmt::format("chafed_{}", k), end(s.shunts[k].point), "earth", s.shunts[k].ohm);
+}
+
+void add_meters(Deck& deck, const std::vector<Meter>& meters, const std::string& window) {
+  for (std::size_t k = 0; k < meters.size(); ++k) {
+    const auto name = fmt::format("m{}", k);
+    const auto volts = Deck::meter_volts(name);
+    deck.meter(name, meters[k].a, meters[k].b, meters[k].input_ohm, meters[k].rise_time_second);
+    deck.measure(name + "_max", fmt::format("MAX {}{}", volts, window));
+    deck.measure(name + "_min", fmt::format("MIN {}{}", volts, window));
+  }
+}
+
+void add_ohmmeter(Deck& deck, const std::string& a, const std::string& b) {
+  // One volt behind one ohm: the current tells ten decades apart.
+  deck.line("Vohm vo " + Deck::node(b) + " 1");
+  deck.line("Rohm vo vi 1");
+  deck.line("Vsense vi " + Deck::node(a) + " 0");
+  deck.line(".options rshunt=1e12 abstol=1e-15 reltol=1e-9 vntol=1e-12");
+  deck.line(".tran 1u 10u");
+  deck.measure("ampere", "MAX i(Vsense)");
+}
+
+}  // namespace lostspark::spice
