@@ -128,6 +128,7 @@ std::size_t import_baselines(Desk& desk, const std::string& vehicle, const std::
   }
   std::vector<history::Baseline> readings;
   const bool readable = mistakes.empty();
+  const std::string now = desk.now();
   for (std::size_t i = 1; i < rows.size() && readable; ++i) {
     const auto cell = [&](std::size_t column) {
       return place[column] < rows[i].size() ? trimmed(rows[i][place[column]]) : std::string();
@@ -138,8 +139,8 @@ std::size_t import_baselines(Desk& desk, const std::string& vehicle, const std::
     const std::string typed = value + (bare && !cell(2).empty() ? " " + unit_symbol(cell(2)) : "");
     BaselineNote note{cell(3), cell(4), cell(5), cell(6), cell(7), cell(8), cell(9)};
     // A sheet is filled in at one vehicle: its rows belong together unless it says otherwise.
-    if (note.individual.empty()) note.individual = file + " " + desk.now();
-    if (note.read_at.empty()) note.read_at = desk.now();
+    if (note.individual.empty()) note.individual = file + " " + now;
+    if (note.read_at.empty()) note.read_at = now;
     try {
       readings.push_back(parsed(*v, desk.workshop(), cell(0), typed, note));
       readings.back().source = "imported";
