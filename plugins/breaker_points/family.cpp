@@ -14,6 +14,7 @@ std::vector<ls_option_v0> BreakerPoints::options() {
 BreakerPoints::BreakerPoints(const plugin::Settings& chosen) {
   const Options options{chosen.integer("cylinders"), chosen.flag("distributor"), chosen.flag("ballast")};
   distributor_ = options.distributor;
+  cylinders_ = options.cylinders;
   for (const auto& option : BreakerPoints::options()) tables_.add(option);
   add_parts(tables_, options);
   add_links(tables_, options);

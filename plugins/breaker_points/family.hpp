@@ -28,7 +28,7 @@ struct Options {
 };
 
 /// Kinds of stages; each cylinder or circuit has its own.
-enum class StageKind { battery, steady, dwell, winding, opening, fire, peak, stop, spark };
+enum class StageKind { battery, steady, dwell, winding, opening, fire, peak, all, stop, spark };
 
 class BreakerPoints : public plugin::Family {
  public:
@@ -43,6 +43,7 @@ class BreakerPoints : public plugin::Family {
 
  private:
   bool distributor_ = false;
+  int cylinders_ = 1;
   std::vector<StageKind> stages_;  ///< in the order of the tables
 };
 

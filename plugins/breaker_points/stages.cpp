@@ -224,6 +224,18 @@ void spark(In i, Out out, bool distributor) {
   out.positive(shift);
 }
 
+/// The worst of the cylinders, rounded where two are as bad.
+void all_cylinders(In i, Out out, int cylinders) {
+  constexpr double k_sharp = 24;
+  double least = i.any(), sum = 1;
+  for (int n = 2; n <= cylinders; ++n) {
+    const double m = i.any(), lower = std::min(m, least), higher = std::max(m, least);
+    sum = m < least ? sum * std::exp(k_sharp * (lower - higher)) + 1 : sum + std::exp(k_sharp * (lower - higher));
+    least = lower;
+  }
+  out.put(least - std::log(sum) / k_sharp);
+}
+
 // ------------------------------------------------------------------------------------------------ tables
 class Writer {
  public:
@@ -235,6 +247,11 @@ class Writer {
     value("post_volt", "volt", "between the battery's posts");
     for (int c = 1; c <= o_.circuits(); ++c) of_circuit(c);
     for (int n = 1; n <= o_.cylinders; ++n) of_cylinder(n);
+    if (o_.cylinders > 1) {
+      begin(StageKind::all, "all", "the worst cylinder");
+      for (int n = 1; n <= o_.cylinders; ++n) given("fire" + o_.of_cylinder(n) + ".spark_margin");
+      t_.output("spark_margin", LS_OUTPUT_MARGIN, "one", "least of the cylinders' spark margins");
+    }
     begin(StageKind::stop, "stop", "does the run/stop switch stop the engine");
     t_.input(LS_INPUT_PARAMETER, "stop_weld_ohm");
     t_.output("run_on_margin", LS_OUTPUT_MARGIN, "one", "ln(10 ohm / what lies past the switch in stop): runs on above 0");
@@ -418,6 +435,8 @@ void BreakerPoints::evaluate(int stage, const double* in, double* out) const {
       return peak(In(in, "peak"), to, distributor_);
     case StageKind::spark:
       return spark(In(in, "spark"), to, distributor_);
+    case StageKind::all:
+      return all_cylinders(In(in, "all"), to, cylinders_);
     case StageKind::stop: {
       In i(in, "stop");
       out[0] = std::log(10 / i.positive());

@@ -93,6 +93,13 @@ void add_conditions(plugin::Tables& t, const Options& o) {
                       "gap_tester", 1.5, 0});
     blocks::add_gap_tester_effects(t, ("setup:" + id).c_str(), 12e3, o.of_cylinder(n));
   }
+  if (o.cylinders > 1) {
+    t.add(ls_setup_v0{"gap_testers", "gap testers on every lead",
+                      "every cap off its plug and onto a gap tester, or one tester from lead to lead while the others are "
+                      "earthed; testers earthed to the engine, set to 12 kilovolt (about 10 mm between points in air)",
+                      "gap_tester", 1.5 + o.cylinders * 0.5, 0});
+    for (int n = 1; n <= o.cylinders; ++n) blocks::add_gap_tester_effects(t, "setup:gap_testers", 12e3, o.of_cylinder(n));
+  }
   const auto exchange = [&](const char* owner, std::initializer_list<const char*> stems) {
     for (const char* stem : stems) {
       const auto one = stem + std::string("_1"), two = stem + std::string("_2");
@@ -280,6 +287,18 @@ class Kinds {
     t_.add(degrees);
   }
 
+  /// The check after a repair, too: no cylinder may be left behind.
+  void every_cylinder() {
+    if (o_.cylinders == 1) return;
+    auto k = word("spark_all", "spark at gap testers on every lead", "all.spark_margin", "gap_tester",
+                  2 + 0.5 * o_.cylinders, 0.03, "spark_plug" + o_.of_cylinder(1));
+    k.setups = "gap_testers";
+    k.hook_up = "testers on the plugs' ends of all leads, fuel off; the word is that of the worst cylinder";
+    k.low_means = "one of them irregular: the reserve hardly covers the gap";
+    k.zero_means = "no spark on one lead or on all: then lead by lead";
+    t_.add(k);
+  }
+
   void cylinder(int n) {
     const auto s = o_.of_cylinder(n);
     const int c = o_.circuit_of(n);
@@ -432,6 +451,7 @@ void add_tests(plugin::Tables& t, const Options& o) {
   kinds.battery();
   kinds.supply_line();
   for (int c = 1; c <= o.circuits(); ++c) kinds.circuit(c);
+  kinds.every_cylinder();
   for (int n = 1; n <= o.cylinders; ++n) kinds.cylinder(n);
   kinds.stop();
   kinds.rest();
