@@ -50,9 +50,9 @@ struct Circuit::Impl {
   std::vector<std::vector<std::vector<int>>> foreign;  // by stage and zone: terminals of other stages only
   Values values;
   std::vector<StageCache> caches;
+  std::vector<std::vector<char>> wanted;     // [scene][stage]; empty: all
   std::vector<double> inputs, block;
   mutable std::vector<double> scratch, floating;
-  mutable std::vector<std::complex<double>> unit;
 
   explicit Impl(std::shared_ptr<const model::Vehicle> v)
       : vehicle(std::move(v)), running_plan(*vehicle, Network::Analysis::running),
@@ -166,6 +166,10 @@ struct Circuit::Impl {
       key(speed);
     }
     if (same) return false;
+    if (zone.direct) {
+      solve_direct(zone, elements_changed, solution);
+      return true;
+    }
     auto& x = zone.complex_volts;
     std::fill(x.begin(), x.end(), C{});
     for (std::size_t k = 0; k < zone.nodes.size(); ++k) zone.complex_shunt[k] = zone.shunt[k];
@@ -188,6 +192,30 @@ struct Circuit::Impl {
     for (Index node : zone.nodes)
       solution.node_volts[node] = std::abs(x[zone.plan.position(running_plan.local_of_node[node])]);
     return true;
+  }
+
+  /// The same without frequency: real arithmetic, and the factors of an unchanged zone serve again.
+  void solve_direct(Zone& zone, bool elements_changed, Solution& solution) const {
+    const auto& v = *vehicle;
+    if (elements_changed || zone.whole_lower.empty()) {
+      zone.whole_diagonal.resize(zone.nodes.size());
+      zone.whole_lower.resize(zone.plan.entries());
+      zone.plan.factor<double>(zone.admittance, zone.shunt, zone.whole_diagonal, zone.whole_lower, true);
+    }
+    std::fill(zone.volts.begin(), zone.volts.end(), 0.0);
+    for (std::size_t k = 0; k < zone.elements.size(); ++k) {
+      const auto& element = v.elements[zone.elements[k]];
+      if (element.emf_parameter < 0) continue;
+      const double current = values.parameter[element.emf_parameter] * zone.admittance[k];
+      if (element.a != model::k_earth) zone.volts[zone.plan.position(running_plan.local_of_node[element.a])] += current;
+      if (element.b != model::k_earth) zone.volts[zone.plan.position(running_plan.local_of_node[element.b])] -= current;
+    }
+    zone.plan.solve<double>(zone.whole_diagonal, zone.whole_lower, zone.volts);
+    for (Index node : zone.nodes) {
+      const int position = zone.plan.position(running_plan.local_of_node[node]);
+      zone.complex_volts[position] = zone.volts[position];
+      solution.node_volts[node] = std::abs(zone.volts[position]);
+    }
   }
 
   /// Volts of the linear solution that stay under a stage's currents: those of a battery. 0 elsewhere (an alternating
@@ -320,10 +348,7 @@ struct Circuit::Impl {
 
   /// Resistance behind a node in the linear solution, where no stage holds its terminals.
   double through_all(const Zone& zone, int position) const {
-    unit.assign(zone.nodes.size(), {});
-    unit[static_cast<std::size_t>(position)] = 1;
-    zone.plan.solve<std::complex<double>>(zone.complex_diagonal, zone.complex_lower, unit);
-    return unit[static_cast<std::size_t>(position)].real();
+    return zone.plan.whole_driving_point(zone.whole_diagonal, zone.whole_lower, position, scratch);
   }
 
   /// Resistance of a node as a meter feels it, ohms: its way to the terminals, and what the stage (its row in
@@ -376,6 +401,7 @@ const Solution& Circuit::solve(Index scene, std::span<const ActiveMode> faults, 
   for (std::size_t k = 0; k < v.stages.size(); ++k) {
     const auto& stage = v.stages[k];
     if (stage.report_only && !with_reports) continue;
+    if (!s.wanted.empty() && !s.wanted[static_cast<std::size_t>(scene)][k]) continue;
     s.gather(k);
     const std::span<const double> in{s.inputs.data(), stage.input_width()};
     bool hit = false;
@@ -391,6 +417,20 @@ const Solution& Circuit::solve(Index scene, std::span<const ActiveMode> faults, 
     s.spread(k, changed);
   }
   return here.solution;
+}
+
+void Circuit::run_only(std::vector<std::vector<char>> wanted) {
+  auto& s = *impl_;
+  ensure(wanted.size() == s.vehicle->scenes.size(), "wanted stages need one row a scene");
+  for (auto& row : wanted) {
+    ensure(row.size() == s.vehicle->stages.size(), "wanted stages need one entry a stage");
+    // Stages take from earlier ones only.
+    for (std::size_t k = row.size(); k-- > 0;)
+      for (const auto& input : s.vehicle->stages[k].inputs)
+        if (row[k] && input.kind == model::StageInput::Kind::output)
+          row[static_cast<std::size_t>(s.vehicle->outputs[static_cast<std::size_t>(input.a)].stage)] = 1;
+  }
+  s.wanted = std::move(wanted);
 }
 
 double Circuit::resistance(Index test, std::span<const ActiveMode> faults, std::span<const double> log_shift) {

@@ -40,6 +40,10 @@ class Circuit {
   const Solution& solve(Index scene, std::span<const ActiveMode> faults, std::span<const double> log_shift,
                         bool with_reports = false);
 
+  /// From now on solve() runs only these stages ([scene][stage], non-zero: wanted; with those that feed them); what the
+  /// others would say is stale. For callers that read little of each scene; by default all run.
+  void run_only(std::vector<std::vector<char>> wanted);
+
   /// Resistance an ohmmeter shows for an ohm test, ohms.
   double resistance(Index test, std::span<const ActiveMode> faults, std::span<const double> log_shift);
 

@@ -23,6 +23,7 @@ struct Zone {
   std::vector<double> admittance, shunt;  ///< what the factor stands for, to notice that nothing changed
   std::vector<double> diagonal, lower, volts;
   std::vector<double> source_key;         ///< EMFs, inductances and frequency behind the linear solution
+  std::vector<double> whole_diagonal, whole_lower;  ///< direct zones: all nodes eliminated, for the linear solution
   std::vector<std::complex<double>> complex_diagonal, complex_lower, complex_volts, complex_admittance, complex_shunt;
 };
 

@@ -138,10 +138,19 @@ void ZonePlan::back_substitute(std::span<const double> lower, std::span<double> 
 
 double ZonePlan::driving_point(std::span<const double> diagonal, std::span<const double> lower, int position,
                                std::span<double> scratch) const {
+  return driving_point_below(diagonal, lower, position, interior(), scratch);
+}
+double ZonePlan::whole_driving_point(std::span<const double> diagonal, std::span<const double> lower, int position,
+                                     std::span<double> scratch) const {
+  return driving_point_below(diagonal, lower, position, n_, scratch);
+}
+
+double ZonePlan::driving_point_below(std::span<const double> diagonal, std::span<const double> lower, int position,
+                                     int last, std::span<double> scratch) const {
   std::fill(scratch.begin(), scratch.begin() + n_, 0.0);
   scratch[position] = 1;
   double sum = 0;
-  for (int k = position; k < interior(); ++k) {
+  for (int k = position; k < last; ++k) {
     if (scratch[k] == 0) continue;
     sum += scratch[k] * scratch[k] / diagonal[k];
     for (int p = start_[k]; p < start_[k + 1]; ++p) scratch[columns_[p]] -= lower[p] * scratch[k];

@@ -49,10 +49,16 @@ class ZonePlan {
   double driving_point(std::span<const double> diagonal, std::span<const double> lower, int position,
                        std::span<double> scratch) const;
 
+  /// Driving-point resistance of the node at `position`, every node unknown: after a factorisation of the whole.
+  [[nodiscard]] double whole_driving_point(std::span<const double> diagonal, std::span<const double> lower, int position,
+                                           std::span<double> scratch) const;
+
   /// Schur complement entry (terminal i, j by position - interior()), from the arrays factor() filled.
   [[nodiscard]] double schur(std::span<const double> diagonal, std::span<const double> lower, int i, int j) const;
 
  private:
+  double driving_point_below(std::span<const double> diagonal, std::span<const double> lower, int position, int last,
+                             std::span<double> scratch) const;
   int n_ = 0, terminals_ = 0;
   std::vector<int> position_;
   std::vector<Branch> branches_;

@@ -5,11 +5,12 @@
 
 #include "base/error.hpp"
 #include "circuit/network.hpp"
+#include "inference/observation.hpp"
 
 namespace lostspark::inference {
 namespace {
 
-constexpr std::size_t k_stage_bits = 32;  // footprints: stages, then running zones, then ohm zones
+constexpr std::size_t k_stage_bits = 64;  // footprints: stages, then running zones, then ohm zones
 
 }  // namespace
 
@@ -73,7 +74,11 @@ ChannelPhysics::ChannelPhysics(std::shared_ptr<const model::Vehicle> vehicle, co
         }
         break;
       case model::Reads::margin_word: map.word_margin = margin(test.scene, test.output); break;
-      case model::Reads::finding: break;
+      case model::Reads::finding:
+        if (test.words.size() > k_most_words)
+          throw CapacityError("test '" + test.id + "' has " + std::to_string(test.words.size()) + " words; at most " +
+                              std::to_string(k_most_words) + " are supported - let some faults share a word");
+        break;
     }
     for (Index output : test.dead_below) map.dead_below.push_back(margin(test.scene, output));
     tests.push_back(std::move(map));
@@ -84,6 +89,19 @@ ChannelPhysics::ChannelPhysics(std::shared_ptr<const model::Vehicle> vehicle, co
     for (const auto& complaint : v.complaints)
       for (const auto& ladder : complaint.cylinders)
         for (const Index output : ladder) margin(complaint_scene, output);
+
+  // A scene in which nothing is read but steady volts needs no stage.
+  std::vector<std::vector<char>> wanted(v.scenes.size(), std::vector<char>(v.stages.size(), 0));
+  for (const auto& channel : channels) {
+    const auto want = [&](Index stage) {
+      if (stage >= 0) wanted[static_cast<std::size_t>(channel.scene)][static_cast<std::size_t>(stage)] = 1;
+    };
+    if (channel.output >= 0) want(v.outputs[channel.output].stage);
+    if (channel.test < 0) continue;
+    want(v.tests[channel.test].stage);
+    for (const Index stage : v.tests[channel.test].further_stages) want(stage);
+  }
+  circuit_.run_only(std::move(wanted));
 
   if (const auto rise = v.find_parameter("meter_rise_second"))
     if (const auto* meter = workshop.find("peak_voltmeter", "volt"))

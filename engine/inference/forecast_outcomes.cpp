@@ -158,7 +158,7 @@ void Forecaster::spread(const Bump& bump) {
 void Forecaster::findings(const model::Test& test, const OutcomeGrid& grid, std::vector<double>& table) {
   std::fill(has_row_.begin(), has_row_.end(), std::int8_t{0});
   for (const auto& row : test.findings) has_row_[row.mode] = 1;
-  std::array<double, 16> nothing{};
+  std::array<double, k_most_words> nothing{};
   for (std::size_t w = 0; w < test.words.size(); ++w) nothing[w] = finding_probability(test, w, {});
   for (const auto& faults : fault_groups_) {
     std::array<Index, 2> present{};

@@ -16,7 +16,6 @@ constexpr double k_pattern_cut = 1e-5;
 constexpr std::size_t k_few_patterns = 4;    // so many are always evaluated
 constexpr std::size_t k_most_patterns = 16;  // of one mode
 constexpr std::size_t k_most_observations = 60;
-constexpr std::size_t k_most_words = 16;
 
 /// All margins of a test met, as bounds; `upto` limits to the first margins.
 std::vector<BoundAtom> met(const std::vector<int>& margins) {
@@ -458,7 +457,7 @@ double finding_probability(const model::Test& test, std::size_t word, std::span<
   // Words of several faults compete: the chance that none is noticed is the product.
   std::array<double, k_most_words> missed;
   missed.fill(1.0);
-  const std::size_t words = std::min(test.words.size(), k_most_words);
+  const std::size_t words = test.words.size();
   for (Index mode : present)
     for (const auto& row : test.findings)
       if (row.mode == mode) missed[row.word] *= 1 - row.probability;

@@ -67,6 +67,9 @@ struct Observations {
   double healthy_log_weight = 0;                ///< the same for "nothing wrong"
 };
 
+/// Words of one finding at most; a vehicle with more is refused by compile().
+inline constexpr std::size_t k_most_words = 32;
+
 /// Throws CapacityError beyond 60 readings.
 [[nodiscard]] Observations observe(const Compiled& compiled, const model::Evidence& evidence);
 /// Alternatives for one value of one test; also used to predict.

@@ -315,8 +315,9 @@ class Checker {
       range(name, "probability", r.probability, 0, 1);
       if (r.word.empty()) say(name + ": has no word");
       // Harness items are the network's: patterns over them can only be checked there.
-      if (r.mode.starts_with("link:"))
-        known(links_, name, "link", r.mode.substr(5, r.mode.find('.') - 5));
+      const auto link = r.mode.starts_with("link:") ? r.mode.substr(5, r.mode.find('.') - 5) : std::string();
+      if (!link.empty() && link.find('*') == std::string::npos)
+        known(links_, name, "link", link);
       else if (!r.mode.empty() && r.mode.find('*') == std::string::npos)
         known(modes_, name, "mode", r.mode);
     }

@@ -1,4 +1,5 @@
 // The stages: their tables, and the calls into the blocks.
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstring>
@@ -142,6 +143,12 @@ void loop_inputs(plugin::Tables& t, int n, std::size_t count) {
   for (std::size_t k = 0; k < count; ++k) t.input(LS_INPUT_TERMINAL, names[k].c_str());
 }
 
+/// Openings are computed at currents of a grid and read between: a fault of the supply changes the current a little and
+/// no opening, so the same few of them serve all. Neighbours are a factor apart; in between logarithms are linear.
+constexpr double k_grid_step = 0.13;
+/// Loop of a sound harness; what differs by less is the same.
+constexpr double k_sound_share = 1e-5, k_sound_siemens = 1e-6, k_sound_ampere = 1e-5;
+
 void dwell(const double* in, double* out) {
   need_positive(in, k_dwell_own + 1, "dwell");
   const double* volts = in + k_dwell_own + 1;
@@ -158,10 +165,23 @@ void dwell(const double* in, double* out) {
   // What the unit has between its own pins when the coil's current is highest.
   const double supply = blocks::remainder_above(std::max(r.volt[k_loop], 0.0) + 1e-6,
                                                 std::max(r.volt[blocks::k_loop_ground], 0.0), 0.01);
-  out[0] = std::log(supply / in[6]);
-  out[1] = r.current;
-  out[2] = std::max(shown(blocks::k_loop_supply), 0.0) + 1e-6;
-  out[3] = std::max(shown(blocks::k_loop_ground), 0.0) + 1e-6;
+  const double place = std::log(r.current) / k_grid_step, below = std::floor(place);
+  const bool sound = std::abs(1 - loop.share) < k_sound_share && loop.siemens < k_sound_siemens &&
+                     std::abs(loop.ampere) < k_sound_ampere;
+  const auto& output = loop.node[blocks::k_loop_output];
+  std::size_t at = 0;
+  out[at++] = std::log(supply / in[6]);
+  out[at++] = r.current;
+  out[at++] = std::max(shown(blocks::k_loop_supply), 0.0) + 1e-6;
+  out[at++] = std::max(shown(blocks::k_loop_ground), 0.0) + 1e-6;
+  out[at++] = std::exp(below * k_grid_step);
+  out[at++] = place - below + k_nothing;
+  out[at++] = sound ? 1 : std::max(loop.share, k_nothing);
+  out[at++] = sound ? k_nothing : std::max(loop.siemens, k_nothing);
+  out[at++] = sound ? k_nothing : std::max(loop.ampere, k_nothing);
+  // The current falls while the crest lasts.
+  out[at++] = std::max(output.at(r.current * (1 - loop.share / 2), 0), k_nothing);
+  out[at++] = std::max(output.per_volt, k_nothing);
 }
 
 void add_dwell(plugin::Tables& t, int n) {
@@ -173,11 +193,19 @@ void add_dwell(plugin::Tables& t, int n) {
   t.output("current", LS_OUTPUT_VALUE, "ampere", "primary current as the unit cuts it off");
   t.output("coil_supply_volt", LS_OUTPUT_VALUE, "volt", "least volts at the coil's supply");
   t.output("unit_lift_volt", LS_OUTPUT_VALUE, "volt", "lift of the unit's earth");
+  t.output("grid_ampere", LS_OUTPUT_VALUE, "ampere", "the current's lower neighbour among those that openings are computed at");
+  t.output("grid_part", LS_OUTPUT_VALUE, "one", "how far the current lies above it, 0..1");
+  t.output("share", LS_OUTPUT_VALUE, "one", "of the coil's current that reaches the driver");
+  t.output("leak_siemens", LS_OUTPUT_VALUE, "siemens", "of the driver's wire to metal");
+  t.output("leak_ampere", LS_OUTPUT_VALUE, "ampere", "into the driver without the coil's current");
+  t.output("out_standing_volt", LS_OUTPUT_VALUE, "volt", "driver pin beside what the driver shares with it");
+  t.output("out_share", LS_OUTPUT_VALUE, "one", "of the driver's volts that its pin sees");
 }
 
 // ------------------------------------------------------------------------------------------------ opening
-constexpr std::size_t k_table = blocks::k_opening_fractions.size(), k_opening_values = 6,
-                      k_opening_outputs = k_opening_values + 2 * k_table;
+constexpr std::size_t k_table = blocks::k_opening_fractions.size(), k_opening_values = 4,
+                      k_one_opening = k_opening_values + 2 * k_table, k_opening_outputs = 2 * k_one_opening;
+constexpr std::size_t k_opening_own = 4;  // grid current, share, leak siemens, leak ampere
 
 blocks::OpeningInputs opening_inputs(double current, const double* in, blocks::OpeningSettings& settings) {
   constexpr double k_most_ohm = 1e5;  // no resistor stands tens of kilovolts: the gap it burns is in the breaks
@@ -198,48 +226,48 @@ blocks::OpeningInputs opening_inputs(double current, const double* in, blocks::O
 }
 
 void opening(const double* in, double* out) {
-  need_positive(in, 1 + k_coil_count, "opening");
-  const double* volts = in + 1 + k_coil_count;
+  need_positive(in, k_opening_own + k_coil_count, "opening");
   blocks::OpeningSettings settings;
-  const auto inputs = opening_inputs(in[0], in + 1, settings);
-  const auto loop = blocks::primary_loop<k_loop>(volts + k_loop, volts, inputs.primary_ohm);
-  const auto r = blocks::open_coil(settings, blocks::OpeningPort::of(loop), inputs);
-  const auto& output = loop.node[blocks::k_loop_output];
+  auto inputs = opening_inputs(in[0], in + k_opening_own, settings);
+  // Battery volts and the harness's resistance do not matter beside the clamp's volts and the coil's inductance: within
+  // 0.5 % of the reserve from 6 to 15 volt and up to 2 ohm.
+  const blocks::OpeningPort port{12, 0.1, in[1], in[3], in[2]};
   std::size_t at = 0;
-  out[at++] = r.plug_volt;
-  out[at++] = r.tower_volt;
-  out[at++] = r.switch_volt;
-  out[at++] = r.body_ampere;
-  // The current falls while the crest lasts.
-  out[at++] = std::max(output.at(in[0] * (1 - loop.share / 2), 0), k_nothing);
-  out[at++] = std::max(output.per_volt, k_nothing);
-  for (std::size_t k = 0; k < k_table; ++k) out[at++] = r.tower_at_break[k];
-  for (std::size_t k = 0; k < k_table; ++k) out[at++] = r.switch_at_break[k];
+  for (int side = 0; side < 2; ++side) {
+    const auto r = blocks::open_coil(settings, port, inputs);
+    out[at++] = r.plug_volt;
+    out[at++] = r.tower_volt;
+    out[at++] = r.switch_volt;
+    out[at++] = r.body_ampere;
+    for (std::size_t k = 0; k < k_table; ++k) out[at++] = std::max(r.tower_at_break[k], k_nothing);
+    for (std::size_t k = 0; k < k_table; ++k) out[at++] = std::max(r.switch_at_break[k], k_nothing);
+    inputs.current *= std::exp(k_grid_step);
+  }
 }
 
 std::vector<std::string> add_opening(plugin::Tables& t, int n) {
-  const auto stage = of("opening", n);
+  const auto stage = of("opening", n), dwell_stage = of("dwell", n);
   t.stage(stage.c_str(), ("what the interrupted current of coil " + std::to_string(n) + " makes").c_str());
-  t.input(LS_INPUT_OUTPUT, (of("dwell", n) + ".current").c_str());
+  for (const char* id : {".grid_ampere", ".share", ".leak_siemens", ".leak_ampere"})
+    t.input(LS_INPUT_OUTPUT, (dwell_stage + id).c_str());
   for (const char* id : k_coil_parameters) t.input(LS_INPUT_PARAMETER, named(id, n).c_str());
-  loop_inputs(t, n, k_loop);
   std::vector<std::string> given;
   const auto value = [&](const std::string& id, const char* unit, const char* description) {
     given.push_back(stage + "." + id);
     t.output(id.c_str(), LS_OUTPUT_VALUE, unit, description);
   };
-  value("plug_volt", "volt", "highest plug volts, gap holding");
-  value("tower_volt", "volt", "highest tower volts, gap holding");
-  value("switch_volt", "volt", "crest across the driver as a meter shows it, gap holding");
-  value("body_ampere", "ampere", "through the plug's body, gap holding");
-  value("out_standing_volt", "volt", "driver pin beside what the driver shares with it");
-  value("out_share", "one", "of the driver's volts that its pin sees");
-  const auto table = [&](const std::string& id, const char* unit, const char* description) {
-    for (double f : blocks::k_opening_fractions)
-      value(id + "_" + std::to_string(static_cast<int>(f * 100 + 0.5)), unit, description);
-  };
-  table("tower_at_break", "one", "tower over plug volts as the gap breaks at this percentage of the reserve");
-  table("switch_at_break", "volt", "meter's crest across the driver until then");
+  for (const std::string side : {"_low", "_high"}) {
+    value("plug_volt" + side, "volt", "highest plug volts, gap holding, at the grid's current below or above");
+    value("tower_volt" + side, "volt", "highest tower volts, gap holding");
+    value("switch_volt" + side, "volt", "crest across the driver as a meter shows it, gap holding");
+    value("body_ampere" + side, "ampere", "through the plug's body, gap holding");
+    const auto table = [&](const std::string& id, const char* unit, const char* description) {
+      for (double f : blocks::k_opening_fractions)
+        value(id + "_" + std::to_string(static_cast<int>(f * 100 + 0.5)) + side, unit, description);
+    };
+    table("tower_at_break", "one", "tower over plug volts as the gap breaks at this percentage of the reserve");
+    table("switch_at_break", "volt", "meter's crest across the driver until then");
+  }
   if (given.size() != k_opening_outputs) throw plugin::Refusal("the opening stage describes its outputs wrongly");
   return given;
 }
@@ -249,16 +277,19 @@ constexpr const char* k_fire_parameters[] = {"demand_volt#", "secondary_break_vo
                                              "seat_break_volt#", "plug_flash_volt#"};
 
 void fire(const double* in, double* out) {
-  const double* own = in + k_opening_outputs;
-  need_positive(own, std::size(k_fire_parameters), "fire");
+  const double* own = in + k_opening_outputs + 3;
+  need_positive(in, k_opening_outputs + 3 + std::size(k_fire_parameters), "fire");
+  const double part = std::clamp(in[k_opening_outputs], 0.0, 1.0);
+  std::array<double, k_one_opening> at;
+  for (std::size_t k = 0; k < k_one_opening; ++k) at[k] = in[k] * std::pow(in[k_one_opening + k] / in[k], part);
   blocks::Opening o;
-  o.plug_volt = in[0];
-  o.tower_volt = in[1];
-  o.switch_volt = in[2];
-  o.body_ampere = in[3];
+  o.plug_volt = at[0];
+  o.tower_volt = at[1];
+  o.switch_volt = at[2];
+  o.body_ampere = at[3];
   for (std::size_t k = 0; k < k_table; ++k) {
-    o.tower_at_break[k] = in[k_opening_values + k];
-    o.switch_at_break[k] = in[k_opening_values + k_table + k];
+    o.tower_at_break[k] = at[k_opening_values + k];
+    o.switch_at_break[k] = at[k_opening_values + k_table + k];
   }
   blocks::InductiveFiringInputs f;
   f.demand_volt = own[0];
@@ -269,12 +300,14 @@ void fire(const double* in, double* out) {
   out[1] = r.reserve_volt;
   out[2] = r.coil_reserve_volt;
   out[3] = r.plug_volt_spark;
-  out[4] = in[4] + in[5] * r.switch_volt;
+  out[4] = in[k_opening_outputs + 1] + in[k_opening_outputs + 2] * r.switch_volt;
 }
 
 void add_fire(plugin::Tables& t, int n, const std::vector<std::string>& given) {
   t.stage(of("fire", n).c_str(), ("what is there against what plug " + std::to_string(n) + " needs").c_str());
   for (const auto& id : given) t.input(LS_INPUT_OUTPUT, id.c_str());
+  for (const char* id : {".grid_part", ".out_standing_volt", ".out_share"})
+    t.input(LS_INPUT_OUTPUT, (of("dwell", n) + id).c_str());
   for (const char* id : k_fire_parameters) t.input(LS_INPUT_PARAMETER, named(id, n).c_str());
   t.output("spark_margin", LS_OUTPUT_MARGIN, "one", "ln(reserve at the plug / demand of the gap)");
   t.output("reserve_volt", LS_OUTPUT_VALUE, "volt", "highest volts at the plug's end of the boot, gap holding");
@@ -301,7 +334,8 @@ void spark(const double* in, double* out) {
   firing.arc_volt = in[5];
   const auto r = blocks::burn(settings, blocks::OpeningPort::of(loop), inputs, firing);
   out[0] = r.spark_second + k_nothing;
-  out[1] = r.mean_ampere + k_nothing;
+  out[1] = r.current_crest + k_nothing;
+  out[2] = r.mean_ampere + k_nothing;
 }
 
 void add_spark(plugin::Tables& t, int n) {
@@ -313,6 +347,7 @@ void add_spark(plugin::Tables& t, int n) {
   for (const char* id : k_coil_parameters) t.input(LS_INPUT_PARAMETER, named(id, n).c_str());
   loop_inputs(t, n, k_loop);
   t.output("spark_second", LS_OUTPUT_VALUE, "second", "time the gap burns");
+  t.output("spark_ampere", LS_OUTPUT_VALUE, "ampere", "crest of the spark current");
   t.output("spark_mean_ampere", LS_OUTPUT_VALUE, "ampere", "mean of the spark current");
 }
 
