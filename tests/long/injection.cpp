@@ -60,7 +60,7 @@ Outcome run(const Setting& setting, Index mode, std::uint64_t seed) {
   const auto store = history::open_memory();
   job::Desk desk({[&](const std::string&) { return setting.vehicle; },
                   [&](const std::string&, const std::string&) { return setting.vehicle; }},
-                 *store, setting.workshop, {{}, [] { return std::string("2026-01-01T00:00:00Z"); }});
+                 *store, setting.workshop, {.now = [] { return std::string("2026-01-01T00:00:00Z"); }});
   job::Intake intake;
   intake.complaints = {out.complaint};
   intake.spark = job::spark_on_arrival(v, bench);
