@@ -52,6 +52,7 @@ ContactOpening open_contact(const OpeningSettings& settings, const OpeningPort& 
   auto rest = in;
   standing.watched = nullptr;
   rest.current = lesser(in.current, settings.limits.arc_least_ampere);
+  rest.held_volt = settings.limits.arc_volt;
   const auto last = open_coil(standing, port, rest);
   for (double Opening::*crest : {&Opening::plug_volt, &Opening::tower_volt, &Opening::switch_volt, &Opening::switch_raw,
                                  &Opening::body_ampere})

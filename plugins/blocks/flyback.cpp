@@ -62,6 +62,10 @@ Flyback::Flyback(const OpeningSettings& settings, const OpeningPort& port, const
   scale_ = {1 / impedance, 1 / (impedance * in.turns), 1, in.turns, in.turns, 1, 1};
   now_.x[k_fly_one] = 1;
   now_.x[k_fly_i1] = in.current * impedance;
+  if (in.held_volt <= 0) return;
+  now_.x[k_fly_switch] = now_.x[k_fly_meter] = in.held_volt;
+  const double primary = port.volt - (port.ohm + in.primary_ohm) * in.current - port.share * in.held_volt;
+  now_.x[k_fly_tower] = now_.x[k_fly_plug] = std::max(-in.coupling * primary, 0.0);
 }
 
 FlybackVector Flyback::state() const {

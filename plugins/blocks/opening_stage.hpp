@@ -52,6 +52,9 @@ struct OpeningSettings {
 
 struct OpeningInputs {
   double current = 4;  ///< primary, as the switch opens, ampere
+  /// Across the switch just before: 0 for one that was closed; the arc's volts for an arc that goes out. The falling current
+  /// then keeps volts on the secondary already.
+  double held_volt = 0;
   double primary_henry = 5e-3, primary_ohm = 2.2, turns = 70, coupling = 0.96;
   double switch_farad = 1e-9;  ///< across the switch: a transistor's capacity, or the condenser
   double secondary_ohm = 9e3, secondary_leak_ohm = 1e10;
