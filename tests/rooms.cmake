@@ -2,6 +2,9 @@
 lostspark_tests(model lostspark_model)
 lostspark_tests(sources lostspark_sources)
 lostspark_tests(circuit lostspark_sources lostspark_circuit)
+if(TARGET test_circuit AND TARGET transistor_inductive)
+  add_dependencies(test_circuit transistor_inductive)  # the road bike's family
+endif()
 lostspark_tests(inference lostspark_sources lostspark_inference lostspark_simulation)
 lostspark_tests(simulation lostspark_sources lostspark_simulation lostspark_inference)
 lostspark_tests(planning lostspark_sources lostspark_planning lostspark_planner_support)
@@ -38,7 +41,7 @@ if(TARGET test_rooms AND TARGET ac_cdi)
 endif()
 lostspark_tests(plugins lostspark_blocks ${CMAKE_DL_LIBS})
 if(TARGET test_plugins)
-  add_dependencies(test_plugins ac_cdi)  # loaded by the tests as any host would
+  add_dependencies(test_plugins ac_cdi transistor_inductive)  # loaded by the tests as any host would
   # The header by itself, as C11: what it defines there must be what C++ sees.
   target_sources(test_plugins PRIVATE plugins/abi_as_c11.c)
   set_source_files_properties(plugins/abi_as_c11.c PROPERTIES COMPILE_OPTIONS "-std=c11;-pedantic-errors")

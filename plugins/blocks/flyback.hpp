@@ -9,8 +9,16 @@
 namespace lostspark::blocks {
 
 /// States of the course; the last entry is the constant 1.
-enum FlybackState : std::size_t { k_fly_i1, k_fly_i2, k_fly_switch, k_fly_tower, k_fly_plug, k_fly_meter, k_fly_one,
-                                  k_fly_states };
+enum FlybackState : std::size_t {
+  k_fly_i1,
+  k_fly_i2,
+  k_fly_switch,
+  k_fly_tower,
+  k_fly_plug,
+  k_fly_meter,
+  k_fly_one,
+  k_fly_states
+};
 using FlybackVector = Vector<k_fly_states>;
 
 /// What conducts across the switch, and the gap.
@@ -23,10 +31,10 @@ class Flyback {
 
   /// A grid step has so many ticks; events fall on ticks (tens of picoseconds).
   static constexpr int k_halvings = 14, k_ticks = 1 << k_halvings;
-  [[nodiscard]] double step() const { return step_; }         ///< second
-  [[nodiscard]] double time() const { return now_.time; }     ///< second since the switch opened
-  [[nodiscard]] FlybackVector state() const;                  ///< volt, ampere
-  [[nodiscard]] double slope(FlybackState of) const;          ///< per second
+  [[nodiscard]] double step() const { return step_; }      ///< second
+  [[nodiscard]] double time() const { return now_.time; }  ///< second since the switch opened
+  [[nodiscard]] FlybackVector state() const;               ///< volt, ampere
+  [[nodiscard]] double slope(FlybackState of) const;       ///< per second
   [[nodiscard]] bool has_arced() const { return now_.arced; }
   [[nodiscard]] double highest_switch_volt() const { return now_.highest; }
 
@@ -68,7 +76,7 @@ class Flyback {
   SwitchLimits limits_;
   OpeningPort port_;
   double switch_farad_, gap_farad_, step_;
-  Matrix<k_fly_states> open_{};  ///< unscaled rates, switch open, gap holding
+  Matrix<k_fly_states> open_{};                    ///< unscaled rates, switch open, gap holding
   double to_i1_ = 0, to_i2_ = 0, meter_rate_ = 0;  ///< how volts across the switch enter the rates
   FlybackVector scale_{};
   Moment now_;

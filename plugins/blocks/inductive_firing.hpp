@@ -7,10 +7,10 @@ namespace lostspark::blocks {
 
 struct InductiveFiringInputs {
   double gate_volt = 3, gate_threshold_volt = 0.8;
-  double demand_volt = 6000;  ///< breakdown of the gap as found
-  double break_volt = 0;      ///< further gaps in series, all together
-  double flash_volt = 60e3;   ///< where the insulation flashes over first
-  double clamp_ampere = 0.04; ///< current through the plug's body that a clamp shows
+  double demand_volt = 6000;   ///< breakdown of the gap as found
+  double break_volt = 0;       ///< further gaps in series, all together
+  double flash_volt = 60e3;    ///< where the insulation flashes over first
+  double clamp_ampere = 0.04;  ///< current through the plug's body that a clamp shows
 };
 
 /// All > 0 but the margins.

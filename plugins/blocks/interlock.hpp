@@ -1,5 +1,6 @@
-// Interlock of a motorcycle that interrupts the ignition's supply: a relay, held by the side-stand switch or, in neutral,
-// by the neutral switch. A linear network knows no relay: a switch that fails opens the relay's contact by its mode.
+// Interlock of a motorcycle that interrupts the ignition's supply: a relay, held by the side-stand switch or, in
+// neutral, by the neutral switch. A linear network knows no relay: a switch that fails opens the relay's contact by its
+// mode.
 #pragma once
 
 #include "tables.hpp"
@@ -13,7 +14,8 @@ struct InterlockSettings {
 /// Components interlock_relay (in, out), side_stand_switch (hot, foot), neutral_switch (hot), operator_state.
 void add_interlock(plugin::Tables& t, const InterlockSettings& settings);
 
-/// Tests and findings of it: resistances of the two switches, state walk, relay's click. Id of the state: key_off, key_on.
+/// Tests and findings of it: resistances of the two switches, state walk, relay's click. Id of the state: key_off,
+/// key_on.
 void add_interlock_tests(plugin::Tables& t);
 
 }  // namespace lostspark::blocks

@@ -68,8 +68,8 @@ Opening open_coil(const OpeningSettings& settings, const OpeningPort& port, cons
       at[count].stands = std::min(at[count - 1].stands, contact_stands(*settings.watched, course.time()) /
                                                             (std::abs(x[k_fly_switch]) + k_nothing));
     out.tower_volt = std::max(out.tower_volt, x[k_fly_tower]);
-    out.body_ampere =
-        std::max(out.body_ampere, body.next(x[k_fly_plug] / in.plug_leak_ohm + settings.gap_farad * std::max(rise, 0.0)));
+    out.body_ampere = std::max(out.body_ampere,
+                               body.next(x[k_fly_plug] / in.plug_leak_ohm + settings.gap_farad * std::max(rise, 0.0)));
     highest = std::max(highest, x[k_fly_plug]);
     if (count >= k_least_steps && x[k_fly_plug] < k_past * highest) break;
   }
@@ -92,7 +92,8 @@ Opening open_coil(const OpeningSettings& settings, const OpeningPort& port, cons
       const bool crest_inside = a.plug < level && b.plug < level && a.plug_slope > 0 && b.plug_slope < 0 &&
                                 crest_of_cubic(a.plug, a.plug_slope, b.plug, b.plug_slope) >= level;
       if (!(a.plug < level && b.plug >= level) && !crest_inside) continue;
-      const double s = crest_inside ? crest_position(a.plug, a.plug_slope, b.plug, b.plug_slope) : crossing(a, b, level);
+      const double s =
+          crest_inside ? crest_position(a.plug, a.plug_slope, b.plug, b.plug_slope) : crossing(a, b, level);
       out.tower_at_break[f] = std::max((a.tower + s * (b.tower - a.tower)) / level, 0.5);
       out.switch_at_break[f] = crest[k] + s * (crest[k + 1] - crest[k]);
       if (f + 1 < k_opening_fractions.size()) out.stands_at_break[f] = a.stands + s * (b.stands - a.stands);

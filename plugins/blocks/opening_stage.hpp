@@ -1,9 +1,9 @@
-// Opening: the switch of an inductive ignition interrupts the primary current; what was stored in the coil goes into the
-// capacities, the clamp, the losses and, where the gap breaks, into the spark.
+// Opening: the switch of an inductive ignition interrupts the primary current; what was stored in the coil goes into
+// the capacities, the clamp, the losses and, where the gap breaks, into the spark.
 //
 // Six states (primary and secondary current, volts of the switch, tower and plug, the meter's pointer) between events:
-// clamp conducts, reverse diode conducts, contact arcs, gap burns. Between events the circuit is linear and goes forward
-// by matrix exponentials; the moment of an event is found by halving the step, so no step error enters.
+// clamp conducts, reverse diode conducts, contact arcs, gap burns. Between events the circuit is linear and goes
+// forward by matrix exponentials; the moment of an event is found by halving the step, so no step error enters.
 #pragma once
 
 #include <array>
@@ -52,8 +52,8 @@ struct OpeningSettings {
 
 struct OpeningInputs {
   double current = 4;  ///< primary, as the switch opens, ampere
-  /// Across the switch just before: 0 for one that was closed; the arc's volts for an arc that goes out. The falling current
-  /// then keeps volts on the secondary already.
+  /// Across the switch just before: 0 for one that was closed; the arc's volts for an arc that goes out. The falling
+  /// current then keeps volts on the secondary already.
   double held_volt = 0;
   double primary_henry = 5e-3, primary_ohm = 2.2, turns = 70, coupling = 0.96;
   double switch_farad = 1e-9;  ///< across the switch: a transistor's capacity, or the condenser
@@ -65,12 +65,12 @@ struct OpeningInputs {
 
 /// Crests until the gap's volts have passed theirs, all > 0.
 struct Opening {
-  double plug_volt = 0;     ///< at the plug, gap holding
-  double tower_volt = 0;    ///< at the coil's tower, gap holding
-  double switch_volt = 0;   ///< across the switch as the meter shows it, gap holding
-  double switch_raw = 0;    ///< instantaneous
-  double body_ampere = 0;   ///< through the plug's body, gap holding, 2 us low pass: deposit and capacity
-  double arcs = 0;          ///< 1 where the contact has struck an arc
+  double plug_volt = 0;    ///< at the plug, gap holding
+  double tower_volt = 0;   ///< at the coil's tower, gap holding
+  double switch_volt = 0;  ///< across the switch as the meter shows it, gap holding
+  double switch_raw = 0;   ///< instantaneous
+  double body_ampere = 0;  ///< through the plug's body, gap holding, 2 us low pass: deposit and capacity
+  double arcs = 0;         ///< 1 where the contact has struck an arc
   std::array<double, k_opening_fractions.size()> tower_at_break{};   ///< tower over plug volts as the gap breaks
   std::array<double, k_opening_fractions.size()> switch_at_break{};  ///< meter's crest up to that moment, volt
   /// What a watched contact stands over the volts across it, least value up to that moment; the last: gap holding.
@@ -101,8 +101,8 @@ struct BurnReport {
   double switch_volt = 0;    ///< meter's crest across the switch, the gap breaking
   double arcs = 0;           ///< 1 where the contact has struck an arc
 };
-/// Goes on after breakdown until the spark dies. For reports and for switches whose crest comes after breakdown (contact
-/// breakers): about 60 us of work.
+/// Goes on after breakdown until the spark dies. For reports and for switches whose crest comes after breakdown
+/// (contact breakers): about 60 us of work.
 BurnReport burn(const OpeningSettings& settings, const OpeningPort& port, const OpeningInputs& in,
                 const BurnInputs& firing);
 

@@ -37,8 +37,8 @@ struct PrimaryLoop {
 };
 
 /// packed: nodal conductances at the N terminals (LS_INPUT_TERMINAL); open_volt: their volts to earth without the stage
-/// (LS_INPUT_LINEAR_VOLTS), the coil's primary being part of the network they were found in with `coil_ohm`; it is taken
-/// out again, since here it is an inductance.
+/// (LS_INPUT_LINEAR_VOLTS), the coil's primary being part of the network they were found in with `coil_ohm`; it is
+/// taken out again, since here it is an inductance.
 template <std::size_t N>
 PrimaryLoop<N> primary_loop(const double* packed, const double* open_volt, double coil_ohm) {
   static_assert(N >= k_loop_terminals);

@@ -55,7 +55,9 @@ void add_supply(plugin::Tables& t, const SupplySettings& s, const char* speed) {
          {{"charge_ohm", 2, 1e9}, scale("battery_emf_volt", high, low), scale("battery_ohm", 1.05, 2)},
          "the battery is never refilled and runs down");
   w.mode("shorted_diode", "a diode shorted", "replace", s.shorted_diode_share, k_constant,
-         {{"charge_ohm", 0.6, 5}, scale("charge_emf_volt", 0.93, 0.86), scale("battery_emf_volt", high, low),
+         {{"charge_ohm", 0.6, 5},
+          scale("charge_emf_volt", 0.93, 0.86),
+          scale("battery_emf_volt", high, low),
           scale("battery_ohm", 1.05, 2)},
          "one phase is shorted: little charge, and the battery runs down");
   w.mode("overcharges", "overcharges", "replace", s.overcharge_share, seen(0.8, 1, k_loaded),

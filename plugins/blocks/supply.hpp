@@ -17,7 +17,7 @@ struct SupplySettings {
   double fresh_ohm = 0.022;     ///< battery and its own lugs
   double starter_ohm = 0.125;   ///< the starter turning a sound engine: 80 A at 10.3 V
   double charge_volt = 14.3;    ///< regulator's
-  double charge_ohm = 0.05;
+  double charge_ohm = 2e-3;       ///< stiff: it holds its volts against what the battery takes
   // Shares per 1000 ignition complaints of the family.
   double battery_share = 0, no_charge_share = 0, shorted_diode_share = 0, overcharge_share = 0, winding_share = 0;
 };

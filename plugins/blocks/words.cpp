@@ -78,8 +78,7 @@ void add_common_complaints(plugin::Tables& t, const char* spark_ladder) {
     t.add(ls_complaint_v0{id, title, margins, "", word, table});
   };
   add("no_spark", "does not start, no spark at the tester",
-      "SRC=10 CON=8 INH=10 TRG=10 CTL=10 PRI=6 SEC=3 PLG=2 TIM=1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=1", spark_ladder,
-      "none");
+      "SRC=10 CON=8 INH=10 TRG=10 CTL=10 PRI=6 SEC=3 PLG=2 TIM=1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=1", spark_ladder, "none");
   add("weak_spark", "weak, orange or irregular spark seen",
       "SRC=8 CON=6 INH=2 TRG=3 CTL=4 PRI=6 SEC=5 PLG=4 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=0.1", spark_ladder,
       "irregular");

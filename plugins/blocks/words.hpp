@@ -8,8 +8,8 @@
 
 namespace lostspark::blocks {
 
-/// The cautions with these ids ("S01" ...), in the order of their numbers. Texts: general trade knowledge, common practice;
-/// docs/safety.md has all of them. Throws plugin::Refusal for an unknown id.
+/// The cautions with these ids ("S01" ...), in the order of their numbers. Texts: general trade knowledge, common
+/// practice; docs/safety.md has all of them. Throws plugin::Refusal for an unknown id.
 void add_cautions(plugin::Tables& t, const std::vector<std::string>& ids);
 
 /// The complaints that every family can hear, from "no_spark" to "kick_back"; spark_ladder: margins of the first three,

@@ -21,7 +21,8 @@ class TransistorInductive : public plugin::Family {
   static constexpr const char* k_id = "transistor_inductive";
   static constexpr const char* k_title = "transistor ignition with a separate control module";
   static constexpr const char* k_description =
-      "road bikes and small cars with a battery; a pulse coil tells a control module when to interrupt the current of an "
+      "road bikes and small cars with a battery; a pulse coil tells a control module when to interrupt the current of "
+      "an "
       "ignition coil; every stop interrupts the supply";
   static std::vector<ls_option_v0> options();
   explicit TransistorInductive(const plugin::Settings& chosen);

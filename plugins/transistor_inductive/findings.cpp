@@ -69,7 +69,8 @@ void add_findings(plugin::Tables& t, const Options& options) {
   row("regulator_diodes", "regulator.no_charge", "open", 0.5);
 
   kind("stator_phases", "phases of the charging winding", "", "eyes", "idle", 6, 0.03, "regulator",
-       "stop, unplug the winding, insulate the ends, restart: alternating volts between the phases; then ohms and to earth",
+       "stop, unplug the winding, insulate the ends, restart: alternating volts between the phases; then ohms and to "
+       "earth",
        "S04 S05 S06 S24", "even", 0.95);
   row("stator_phases", "stator.open_or_shorted", "uneven", 0.9);
 
@@ -97,14 +98,16 @@ void add_findings(plugin::Tables& t, const Options& options) {
 }
 
 void add_words(plugin::Tables& t) {
-  blocks::add_cautions(t, {"S01", "S02", "S03", "S04", "S05", "S06", "S07", "S09", "S10", "S11", "S12", "S13", "S16", "S17",
-                           "S19", "S21", "S24"});
+  blocks::add_cautions(t, {"S01", "S02", "S03", "S04", "S05", "S06", "S07", "S09", "S10", "S11", "S12", "S13", "S16",
+                           "S17", "S19", "S21", "S24"});
   blocks::add_common_complaints(t, "dwell.supply_margin fire.trigger_margin fire.spark_margin");
-  t.add(ls_complaint_v0{"battery_goes_flat", "battery goes flat, then no spark", "", "", "",
-                        "SRC=10 CON=6 INH=1 TRG=0.1 CTL=0.1 PRI=1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=4"});
+  t.add(ls_complaint_v0{
+      "battery_goes_flat", "battery goes flat, then no spark", "", "", "",
+      "SRC=10 CON=6 INH=1 TRG=0.1 CTL=0.1 PRI=1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=4"});
   // Computed from the switch itself: the table by group would accuse a switch that is open of not stopping the engine.
-  t.add(ls_complaint_v0{"cannot_stop", "cannot be stopped", "stop.run_on_margin", "", "steady",
-                        "SRC=0.1 CON=6 INH=10 TRG=0.1 CTL=1 PRI=0.1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=1"});
+  t.add(ls_complaint_v0{
+      "cannot_stop", "cannot be stopped", "stop.run_on_margin", "", "steady",
+      "SRC=0.1 CON=6 INH=10 TRG=0.1 CTL=1 PRI=0.1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=1"});
 }
 
 }  // namespace lostspark::transistor_inductive

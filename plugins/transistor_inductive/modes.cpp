@@ -1,5 +1,6 @@
-// Fault modes of module, coil, loom and of what is not ignition; those of supply, interlock, pulse coil and high tension
-// come with their blocks. Shares per 1000 ignition complaints of the family, labour, success, severities: judgement.
+// Fault modes of module, coil, loom and of what is not ignition; those of supply, interlock, pulse coil and high
+// tension come with their blocks. Shares per 1000 ignition complaints of the family, labour, success, severities:
+// judgement.
 #include "blocks/high_tension.hpp"
 #include "family.hpp"
 
@@ -16,9 +17,8 @@ void module_and_coil(blocks::ModeWriter& w) {
          "the transistor or its driver is dead: the coil's current is never switched on");
   w.mode("short_dwell", "output leaky, short dwell", "replace", 8, blocks::mostly(blocks::k_hot),
          {scale("dwell_second", 0.5, 0.06)}, "the current is cut off before it has risen");
-  w.mode("fails_hot", "fails when hot or shaken", "replace", 21,
-         blocks::intermittent(blocks::k_hot | blocks::k_shaken), {scale("gate_threshold_volt", 3, 50)},
-         "a cracked joint inside stops the trigger");
+  w.mode("fails_hot", "fails when hot or shaken", "replace", 21, blocks::intermittent(blocks::k_hot | blocks::k_shaken),
+         {scale("gate_threshold_volt", 3, 50)}, "a cracked joint inside stops the trigger");
   w.mode("wrong_part", "wrong part fitted", "replace", 6, blocks::k_constant,
          {{"timing_shift_degree", 3, 15}, scale("gate_threshold_volt", 1.2, 3), scale("dwell_second", 0.8, 0.4)},
          "a module for another machine: other dwell, advance or trigger");
@@ -33,9 +33,8 @@ void module_and_coil(blocks::ModeWriter& w) {
   w.mode("open_secondary", "open secondary, burnt winding", "replace", 17, blocks::k_constant,
          {{"secondary_meter_ohm", 1e5, 5e7}, {"secondary_break_volt", 3e3, 20e3}},
          "the spark jumps a gap inside the winding first", "SEC");
-  w.mode("secondary_leak", "secondary leak, tracking", "replace", 31,
-         blocks::wavering(blocks::k_hot | blocks::k_wet), {{"secondary_leak_ohm", 1e6, 3e4}},
-         "high tension creeps away through cracked or wet insulation", "SEC");
+  w.mode("secondary_leak", "secondary leak, tracking", "replace", 31, blocks::wavering(blocks::k_hot | blocks::k_wet),
+         {{"secondary_leak_ohm", 1e6, 3e4}}, "high tension creeps away through cracked or wet insulation", "SEC");
   w.mode("wrong_part", "wrong part fitted", "replace", 6, blocks::k_constant,
          {scale("primary_ohm", 1.4, 2.6), scale("primary_henry", 1.2, 1.6)},
          "a coil for a ballast-less contact breaker: too little current");

@@ -66,8 +66,8 @@ void test_gear(blocks::PartWriter& p) {
 
 void add_parts(plugin::Tables& t, const Options& options) {
   blocks::PartWriter p(t);
-  p.parameter("cranking_speed_rpm", "rpm", 300, 0.10, "crank speed while cranking, the same at every reading of one crank",
-              0.05);
+  p.parameter("cranking_speed_rpm", "rpm", 300, 0.10,
+              "crank speed while cranking, the same at every reading of one crank", 0.05);
   blocks::add_supply(t, supply_settings(), "cranking_speed_rpm");
   blocks::add_supply_line(t, {.fuse_share = 12,
                               .fuse_holder_share = 10,
@@ -81,7 +81,8 @@ void add_parts(plugin::Tables& t, const Options& options) {
                      "cranking_speed_rpm");
   blocks::add_high_tension(t, {});
   test_gear(p);
-  p.parameter("timing_shift_degree", "degree", 1, 0, "ignition timing error, crank degrees; moves no electrical reading");
+  p.parameter("timing_shift_degree", "degree", 1, 0,
+              "ignition timing error, crank degrees; moves no electrical reading");
   p.parameter("loom_leak_ohm", "ohm", 1e9, 0, "chewed or tapped loom: leak of coil and pulse wire to metal");
   p.parameter("meter_rise_second", "second", 1e-6, 0, "response of the peak meter, time constant of one pole");
   p.part("wiring_loom", "wiring loom, whole run", "CON", 2);
@@ -97,33 +98,35 @@ void add_parts(plugin::Tables& t, const Options& options) {
   elsewhere("other", "starter, fuel tap, choke, other", "OTH", 2);
 }
 
-// The module connector's pins (20: spread or corroded) are contacts of the wires that end there: 5 pulse pair, 5 coil wire,
-// 5 module earth, 5 supply. Battery terminals (32): half on each post. Contacts along the line carry what the table books
-// to key (22), run switch (31) and pulse connector (27) beyond the parts themselves.
+// The module connector's pins (20: spread or corroded) are contacts of the wires that end there: 5 pulse pair, 5 coil
+// wire, 5 module earth, 5 supply. Battery terminals (32): half on each post. Contacts along the line carry what the
+// table books to key (22), run switch (31) and pulse connector (27) beyond the parts themselves.
 void add_links(plugin::Tables& t, const Options& options) {
   const auto link = [&](const char* id, const char* title, const char* from, const char* to, const char* carries,
                         double corroded, double open, double chafed, double mild, double severe, bool stops = false) {
-    t.add(ls_link_v0{id, title, from, to, carries, "CON", corroded, open, chafed, mild, severe, 50, 0.2, stops ? 1 : 0});
+    t.add(
+        ls_link_v0{id, title, from, to, carries, "CON", corroded, open, chafed, mild, severe, 50, 0.2, stops ? 1 : 0});
   };
   const char* feeds = "interlock_relay.out";
   link("battery_plus", "battery cable", "battery.plus", "starter.battery", "supply", 16, 0, 0, 0.01, 0.4);
   link("battery_minus", "battery earth cable", "battery.minus", "earth", "earth", 16, 0, 0, 0.01, 0.4);
   link("main_feed", "main supply wire", "starter.battery", "main_fuse.in", "supply", 0, 0, 0, 0.2, 10);
   link("key_feed", "supply wire to the key", "main_fuse.out", "key_switch.in", "supply", 3, 0, 0, 0.2, 20, true);
-  link("stop_feed", "wire from key to run switch", "key_switch.out", "stop_switch.in", "supply", 5, 0, 0, 0.2, 20, true);
-  link("relay_feed", "wire from run switch to stand relay", "stop_switch.out", "interlock_relay.in", "supply", 3, 0, 0, 0.2,
-       20, true);
+  link("stop_feed", "wire from key to run switch", "key_switch.out", "stop_switch.in", "supply", 5, 0, 0, 0.2, 20,
+       true);
+  link("relay_feed", "wire from run switch to stand relay", "stop_switch.out", "interlock_relay.in", "supply", 3, 0, 0,
+       0.2, 20, true);
   if (options.alarm) {
     link("alarm_feed", "wire to the alarm splice", feeds, "alarm_splice.in", "supply", 0, 0, 0, 0.2, 20, true);
     feeds = "alarm_splice.out";
   }
   link("coil_supply", "coil supply wire", feeds, "ignition_coil.supply", "supply", 35, 11, 0, 0.3, 10);
   link("module_supply", "module supply wire", feeds, "control_module.supply", "supply", 3, 2, 0, 10, 3e3);
-  link("coil_wire", "wire from coil to module", "ignition_coil.primary", "control_module.coil_out", "energy", 5, 11, 8, 0.5,
-       100);
+  link("coil_wire", "wire from coil to module", "ignition_coil.primary", "control_module.coil_out", "energy", 5, 11, 8,
+       0.5, 100);
   link("pulse_wire", "pulse wire", "pulse_coil.hot", "control_module.gate", "trigger", 11, 7, 0, 1000, 1e6);
-  link("pulse_return", "return wire of the pulse coil", "pulse_coil.foot", "control_module.gate_return", "trigger", 8, 6, 0,
-       1000, 1e6);
+  link("pulse_return", "return wire of the pulse coil", "pulse_coil.foot", "control_module.gate_return", "trigger", 8,
+       6, 0, 1000, 1e6);
   link("module_ground", "module earth", "control_module.ground", "earth", "earth", 27 + 5, 0, 0, 0.3, 30);
 }
 

@@ -19,9 +19,9 @@ constexpr std::size_t k_loop = blocks::k_loop_terminals, k_watched = blocks::k_d
 static_assert(std::size(k_terminals) == k_watched);
 
 // Inputs of coil and high tension that opening and spark take, in this order.
-constexpr const char* k_coil_parameters[] = {"primary_henry", "primary_ohm",        "turns_ratio_one", "coupling_one",
-                                             "snubber_farad", "clamp_volt",         "secondary_ohm",   "secondary_leak_ohm",
-                                             "cap_ohm",       "lead_ohm",           "ht_joint_ohm",    "plug_leak_ohm",
+constexpr const char* k_coil_parameters[] = {"primary_henry",    "primary_ohm", "turns_ratio_one", "coupling_one",
+                                             "snubber_farad",    "clamp_volt",  "secondary_ohm",   "secondary_leak_ohm",
+                                             "cap_ohm",          "lead_ohm",    "ht_joint_ohm",    "plug_leak_ohm",
                                              "meter_rise_second"};
 constexpr std::size_t k_coil_count = std::size(k_coil_parameters);
 
@@ -203,9 +203,11 @@ void add_stages(plugin::Tables& t) {
   t.output("current", LS_OUTPUT_VALUE, "ampere", "primary current as the module cuts it off");
   t.output("coil_supply_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "least volts at the coil's supply", k_terminals[0]);
   t.output("primary_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "terminal 1 at the end of the dwell", k_terminals[1]);
-  t.output("coil_out_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "module's output at the end of the dwell", k_terminals[2]);
+  t.output("coil_out_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "module's output at the end of the dwell",
+           k_terminals[2]);
   t.output("ground_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "lift of the module's earth", k_terminals[3]);
-  t.output("module_supply_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "least volts at the module's supply", k_terminals[4]);
+  t.output("module_supply_volt", LS_OUTPUT_TERMINAL_VOLTS, "volt", "least volts at the module's supply",
+           k_terminals[4]);
 
   t.stage("opening", "what the interrupted current makes");
   t.input(LS_INPUT_OUTPUT, "dwell.current");
@@ -256,9 +258,10 @@ void add_stages(plugin::Tables& t) {
 
   t.stage("spark", "spark time and current, for the report", true);
   t.input(LS_INPUT_OUTPUT, "dwell.current");
-  inputs(t, LS_INPUT_PARAMETER,
-         {"demand_volt", "secondary_break_volt", "lead_break_volt", "joint_break_volt", "cap_break_volt",
-          "seat_break_volt", "arc_volt", "lead_flash_volt", "cap_flash_volt", "plug_flash_volt", "timing_shift_degree"});
+  inputs(
+      t, LS_INPUT_PARAMETER,
+      {"demand_volt", "secondary_break_volt", "lead_break_volt", "joint_break_volt", "cap_break_volt",
+       "seat_break_volt", "arc_volt", "lead_flash_volt", "cap_flash_volt", "plug_flash_volt", "timing_shift_degree"});
   for (const char* name : k_coil_parameters) t.input(LS_INPUT_PARAMETER, name);
   loop_inputs(t, k_loop);
   t.output("spark_second", LS_OUTPUT_VALUE, "second", "time the gap burns");

@@ -24,8 +24,8 @@ void add_conditions(plugin::Tables& t) {
                         "key ON, run switch in RUN, stand up, neutral; off again after the reading", 0.3,
                         LS_NEEDS_ENGINE_OFF});
   t.add(ls_condition_v0{"cranking", "state", "cranking", "",
-                        "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds", 1,
-                        LS_NEEDS_CRANK});
+                        "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds",
+                        1, LS_NEEDS_CRANK});
   t.add(ls_condition_v0{"idle", "state", "running at raised idle", "",
                         "start the engine, with a helping battery where its own is flat; hold it at a raised idle", 3,
                         LS_NEEDS_RUNNING});
@@ -44,15 +44,17 @@ void add_conditions(plugin::Tables& t) {
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 5);
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "demand_volt", 1.2);
 
-  t.add(ls_setup_v0{"load_lamp", "load lamp fitted",
-                    "21 watt lamp from the coil's supply terminal, probed with the connector left on, to the module's earth "
-                    "pin; never to terminal 1",
-                    "", 1.5, 0});
+  t.add(ls_setup_v0{
+      "load_lamp", "load lamp fitted",
+      "21 watt lamp from the coil's supply terminal, probed with the connector left on, to the module's earth "
+      "pin; never to terminal 1",
+      "", 1.5, 0});
   set(t, "setup:load_lamp", "load_lamp_ohm", 6.9);
-  t.add(ls_setup_v0{"supply_bypassed", "fused lead from the battery to the coil's supply",
-                    "10 ampere fused lead from battery plus to the coil's supply terminal; fuel off, tester at the plug "
-                    "lead: the key no longer stops the engine",
-                    "", 1.5, 0});
+  t.add(
+      ls_setup_v0{"supply_bypassed", "fused lead from the battery to the coil's supply",
+                  "10 ampere fused lead from battery plus to the coil's supply terminal; fuel off, tester at the plug "
+                  "lead: the key no longer stops the engine",
+                  "", 1.5, 0});
   set(t, "setup:supply_bypassed", "supply_lead_ohm", 0.05);
   t.add(ls_setup_v0{"stop_bypassed", "lead across the run/stop switch",
                     "lead across the two terminals of the run/stop switch at its connector; fuel off: the switch no "
@@ -60,12 +62,14 @@ void add_conditions(plugin::Tables& t) {
                     "", 1.5, 0});
   set(t, "setup:stop_bypassed", "stop_lead_ohm", 0.05);
   t.add(ls_setup_v0{"module_earthed", "lead from the module's earth to the engine",
-                    "lead from the module's earth pin, probed with the connector left on, to bare engine metal", "", 1, 0});
+                    "lead from the module's earth pin, probed with the connector left on, to bare engine metal", "", 1,
+                    0});
   set(t, "setup:module_earthed", "earth_lead_ohm", 0.02);
-  t.add(ls_setup_v0{"gap_tester", "gap tester at the plug's end",
-                    "cap off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; set "
-                    "to 12 kilovolt (about 10 mm between points in air)",
-                    "gap_tester", 1.5, 0});
+  t.add(ls_setup_v0{
+      "gap_tester", "gap tester at the plug's end",
+      "cap off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; set "
+      "to 12 kilovolt (about 10 mm between points in air)",
+      "gap_tester", 1.5, 0});
   blocks::add_gap_tester_effects(t, "setup:gap_tester", 12e3);
   t.add(ls_setup_v0{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
   set(t, "setup:stop_pressed", "stop_position_ohm", 1e9);
@@ -134,15 +138,17 @@ void supply_tests(plugin::Tables& t, const Options& options) {
   for (const auto& part : parts) {
     const std::string id = std::string(part.id) + "_supply", loaded = id + "_loaded";
     auto idle = steady(id.c_str(), part.title, part.link, "key_on");
-    idle.hook_up = "back-probe, black lead on bare engine metal; the coil draws nothing now, so this proves no open but "
-                   "never a low resistance";
+    idle.hook_up =
+        "back-probe, black lead on bare engine metal; the coil draws nothing now, so this proves no open but "
+        "never a low resistance";
     idle.low_means = "flat battery, or a joint before it that the lamps load";
     idle.zero_means = "open before this point: fuse, key, run switch, relay, alarm, wire";
     idle.cautions = k_key_on;
     t.add(idle);
     auto lamp = steady(loaded.c_str(), part.title, part.link, "key_on");
     lamp.setups = "load_lamp";
-    lamp.hook_up = "back-probe while the lamp burns, black lead on bare engine metal; compare the points one after the other";
+    lamp.hook_up =
+        "back-probe while the lamp burns, black lead on bare engine metal; compare the points one after the other";
     lamp.low_means = "the joint lies between this point and the last good one";
     lamp.zero_means = "open before this point";
     lamp.cautions = k_key_on;
@@ -165,8 +171,9 @@ void supply_tests(plugin::Tables& t, const Options& options) {
   cranking.instrument = "peak_voltmeter";
   cranking.log_sd = 0.03;
   cranking.minutes = 3;
-  cranking.hook_up = "peak meter holding the LEAST volts, at the coil's supply, black lead on bare engine metal; an ordinary "
-                     "meter averages and sees nothing of a bad joint";
+  cranking.hook_up =
+      "peak meter holding the LEAST volts, at the coil's supply, black lead on bare engine metal; an ordinary "
+      "meter averages and sees nothing of a bad joint";
   cranking.low_means = "within half a volt of the battery: sound; lower: joints, key, relay, run switch";
   cranking.zero_means = "open supply";
   cranking.cautions = k_cranking;
@@ -237,20 +244,21 @@ void trigger_tests(plugin::Tables& t) {
   ohm.zero_means = "short";
   ohm.high_means = "open (repeat hot)";
   t.add(ohm);
-  t.add(ls_test_kind_v0{.id = "cranking_speed",
-                        .title = "cranking speed",
-                        .reads = LS_READS_OUTPUT,
-                        .unit = "rpm",
-                        .subject = "fire.speed_rpm",
-                        .condition = "cranking",
-                        .instrument = "timing_light",
-                        .log_sd = 0.05,
-                        .minutes = 2,
-                        .mistaken = 0.03,
-                        .place = "ignition_coil",
-                        .hook_up = "tachometer, or the period of the peak meter's pulses",
-                        .low_means = "weak battery, its posts, or a dragging starter; the pulse coil's peak is low by as much",
-                        .cautions = k_cranking});
+  t.add(ls_test_kind_v0{
+      .id = "cranking_speed",
+      .title = "cranking speed",
+      .reads = LS_READS_OUTPUT,
+      .unit = "rpm",
+      .subject = "fire.speed_rpm",
+      .condition = "cranking",
+      .instrument = "timing_light",
+      .log_sd = 0.05,
+      .minutes = 2,
+      .mistaken = 0.03,
+      .place = "ignition_coil",
+      .hook_up = "tachometer, or the period of the peak meter's pulses",
+      .low_means = "weak battery, its posts, or a dragging starter; the pulse coil's peak is low by as much",
+      .cautions = k_cranking});
 }
 
 void primary_tests(plugin::Tables& t) {
@@ -260,8 +268,9 @@ void primary_tests(plugin::Tables& t) {
   peak.instrument = "peak_voltmeter";
   peak.log_sd = 0.08;
   peak.minutes = 4;
-  peak.hook_up = "back-probe terminal 1, other lead on bare engine metal, meter set to POSITIVE peaks; the clamp holds it near "
-                 "400 volt whatever the supply, so it says nothing of the supply";
+  peak.hook_up =
+      "back-probe terminal 1, other lead on bare engine metal, meter set to POSITIVE peaks; the clamp holds it near "
+      "400 volt whatever the supply, so it says nothing of the supply";
   peak.low_means = "very little current, shorted turns, a chafed wire";
   peak.zero_means = "module does not switch: supply, trigger, earth, module; or open coil circuit";
   peak.cautions = k_cranking;
@@ -350,29 +359,31 @@ void spark_tests(plugin::Tables& t) {
                         .minutes = 4,
                         .mistaken = 0.03,
                         .place = "spark_plug",
-                        .hook_up = "widen the gap until the spark stays away now and then; state the electrodes, convert by "
-                                   "table; no further than the coil's rating",
+                        .hook_up =
+                            "widen the gap until the spark stays away now and then; state the electrodes, convert by "
+                            "table; no further than the coil's rating",
                         .low_means = "little current, leak, coil",
                         .zero_means = "no spark",
                         .cautions = k_sparking});
-  t.add(ls_test_kind_v0{.id = "spark",
-                        .title = "spark at the gap tester",
-                        .reads = LS_READS_MARGIN_WORD,
-                        .unit = "word",
-                        .subject = "fire.spark_margin",
-                        .dead_below = k_live,
-                        .condition = "cranking",
-                        .setups = "gap_tester|gap_tester supply_bypassed|gap_tester stop_bypassed|gap_tester module_earthed",
-                        .instrument = "gap_tester",
-                        .log_sd = 0.10,
-                        .minutes = 3,
-                        .mistaken = 0.03,
-                        .place = "spark_plug",
-                        .hook_up = "tester on the plug's end of the lead, fuel off; a spark that comes back with a lead fitted "
-                                   "accuses the span that the lead passes by",
-                        .low_means = "irregular: the reserve hardly covers the gap",
-                        .zero_means = "no spark",
-                        .cautions = "S01 S02 S03 S04 S09 S12 S13 S16 S19"});
+  t.add(ls_test_kind_v0{
+      .id = "spark",
+      .title = "spark at the gap tester",
+      .reads = LS_READS_MARGIN_WORD,
+      .unit = "word",
+      .subject = "fire.spark_margin",
+      .dead_below = k_live,
+      .condition = "cranking",
+      .setups = "gap_tester|gap_tester supply_bypassed|gap_tester stop_bypassed|gap_tester module_earthed",
+      .instrument = "gap_tester",
+      .log_sd = 0.10,
+      .minutes = 3,
+      .mistaken = 0.03,
+      .place = "spark_plug",
+      .hook_up = "tester on the plug's end of the lead, fuel off; a spark that comes back with a lead fitted "
+                 "accuses the span that the lead passes by",
+      .low_means = "irregular: the reserve hardly covers the gap",
+      .zero_means = "no spark",
+      .cautions = "S01 S02 S03 S04 S09 S12 S13 S16 S19"});
 }
 
 }  // namespace

@@ -36,8 +36,9 @@ std::vector<double> HarnessMatrix::packed(const std::vector<std::string>& termin
   return packed;
 }
 
-FamilyClient::FamilyClient(const std::vector<std::pair<std::string, std::string>>& settings) {
-  const std::string file = std::string(LOSTSPARK_PLUGIN_DIR) + "/ac_cdi.so";
+FamilyClient::FamilyClient(const std::vector<std::pair<std::string, std::string>>& settings,
+                           const std::string& family) {
+  const std::string file = std::string(LOSTSPARK_PLUGIN_DIR) + "/" + family + ".so";
   library_ = dlopen(file.c_str(), RTLD_NOW | RTLD_LOCAL);
   if (library_ == nullptr) throw std::runtime_error(dlerror());
   const auto* entry = static_cast<const ls_entry_v0*>(dlsym(library_, "lostspark_entry"));

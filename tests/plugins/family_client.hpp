@@ -26,10 +26,11 @@ class HarnessMatrix {
   std::vector<Branch> branches_;
 };
 
-/// One instance of the AC-CDI plugin. Throws std::runtime_error with the plugin's message.
+/// One instance of a plugin of this tree, AC-CDI where nothing is said. Throws std::runtime_error with the plugin's message.
 class FamilyClient {
  public:
-  explicit FamilyClient(const std::vector<std::pair<std::string, std::string>>& settings = {});
+  explicit FamilyClient(const std::vector<std::pair<std::string, std::string>>& settings = {},
+                        const std::string& family = "ac_cdi");
   ~FamilyClient();
   FamilyClient(const FamilyClient&) = delete;
   FamilyClient& operator=(const FamilyClient&) = delete;

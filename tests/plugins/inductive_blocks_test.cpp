@@ -96,7 +96,8 @@ OpeningInputs usual_coil() { return {}; }
 
 }  // namespace
 
-TEST_CASE("dwell and opening give the currents, volts and sparks of twenty simulated battery coils", "[plugins][oracle]") {
+TEST_CASE("battery coil: dwell and opening give the currents, volts and sparks of twenty simulated battery coils",
+          "[plugins][oracle]") {
   const auto all = decks();
   REQUIRE(all.size() == 20);
   for (const auto& [name, r] : all) {
@@ -137,7 +138,8 @@ TEST_CASE("dwell and opening give the currents, volts and sparks of twenty simul
   }
 }
 
-TEST_CASE("the loop of a plain harness is its battery behind the sum of its resistances", "[plugins][unit]") {
+TEST_CASE("battery coil: the loop of a plain harness is its battery behind the sum of its resistances",
+          "[plugins][unit]") {
   const auto loop = battery_loop(12, 0.3, 0.2, 0.1, 2.2);
   const auto p = primary_loop<5>(loop.packed.data(), loop.volt.data(), 2.2);
   CHECK(p.volt == Approx(12).epsilon(1e-6));
@@ -149,7 +151,8 @@ TEST_CASE("the loop of a plain harness is its battery behind the sum of its resi
   CHECK(p.node[k_loop_output].at(2, 5) == Approx(2 * 0.1 + 5).epsilon(1e-6));
 }
 
-TEST_CASE("the current rises to volts over ohms with the time constant of the loop", "[plugins][oracle]") {
+TEST_CASE("battery coil: the current rises to volts over ohms with the time constant of the loop",
+          "[plugins][oracle]") {
   const auto loop = battery_loop(12, 0.3, 0.2, 0.1, 2.2);
   const auto p = primary_loop<5>(loop.packed.data(), loop.volt.data(), 2.2);
   DwellInputs d;
@@ -168,7 +171,8 @@ TEST_CASE("the current rises to volts over ohms with the time constant of the lo
   CHECK(limited.volt[k_loop_output] - limited.volt[k_loop_ground] == Approx(12 - 1 * 2.8).epsilon(0.02));
 }
 
-TEST_CASE("an open, a dead and a chafed coil circuit give the currents that Kirchhoff gives", "[plugins][oracle]") {
+TEST_CASE("battery coil: an open, a dead and a chafed coil circuit give the currents that Kirchhoff gives",
+          "[plugins][oracle]") {
   DwellInputs d;
   d.switch_volt = 0.8;
   const auto open = battery_loop(12, 0.1, 1e11, 0.1, 2.2);
@@ -188,7 +192,7 @@ TEST_CASE("an open, a dead and a chafed coil circuit give the currents that Kirc
   CHECK(dwell(p, chafed.volt.data(), d).current > standing);
 }
 
-TEST_CASE("a clamped stage shows its clamp whatever the supply", "[plugins][unit]") {
+TEST_CASE("battery coil: a clamped stage shows its clamp whatever the supply", "[plugins][unit]") {
   // Common practice, no source: terminal 1 near 400 V on a sound and on a weak battery alike.
   for (const double current : {8.0, 4.0, 2.0, 1.0}) {
     auto in = usual_coil();
@@ -200,10 +204,12 @@ TEST_CASE("a clamped stage shows its clamp whatever the supply", "[plugins][unit
   // The reserve tells them apart.
   auto weak = usual_coil();
   weak.current = 1;
-  CHECK(open_coil(usual(), OpeningPort{}, weak).plug_volt < 0.4 * open_coil(usual(), OpeningPort{}, usual_coil()).plug_volt);
+  CHECK(open_coil(usual(), OpeningPort{}, weak).plug_volt <
+        0.4 * open_coil(usual(), OpeningPort{}, usual_coil()).plug_volt);
 }
 
-TEST_CASE("an open lead drives the tower to the coil's reserve, a gap only to its demand", "[plugins][unit]") {
+TEST_CASE("battery coil: an open lead drives the tower to the coil's reserve, a gap only to its demand",
+          "[plugins][unit]") {
   const auto opening = open_coil(usual(), OpeningPort{}, usual_coil());
   InductiveFiringInputs f;
   const auto fired = fire_coil(f, opening);
@@ -216,7 +222,7 @@ TEST_CASE("an open lead drives the tower to the coil's reserve, a gap only to it
   CHECK(open.clamp_margin < 0);  // and no current in the lead
 }
 
-TEST_CASE("a fouled plug takes current without a spark", "[plugins][unit]") {
+TEST_CASE("battery coil: a fouled plug takes current without a spark", "[plugins][unit]") {
   auto in = usual_coil();
   in.plug_leak_ohm = 20e3;
   const auto fouled = fire_coil({}, open_coil(usual(), OpeningPort{}, in));
@@ -224,7 +230,8 @@ TEST_CASE("a fouled plug takes current without a spark", "[plugins][unit]") {
   CHECK(fouled.clamp_margin > 0);
 }
 
-TEST_CASE("energy: without losses and clamp the crest is what the current stored, and never more", "[plugins][oracle]") {
+TEST_CASE("battery coil: energy: without losses and clamp the crest is what the current stored, and never more",
+          "[plugins][oracle]") {
   OpeningSettings s;
   s.core_ohm = 1e12;
   s.limits.clamp_volt = 1e9;
@@ -246,7 +253,8 @@ TEST_CASE("energy: without losses and clamp the crest is what the current stored
   CHECK(crest > 0.9 * limit);
 }
 
-TEST_CASE("the opening's results move smoothly with current, clamp, leak and coupling", "[plugins][property]") {
+TEST_CASE("battery coil: the opening's results move smoothly with current, clamp, leak and coupling",
+          "[plugins][property]") {
   const auto follow = [&](const std::function<void(OpeningInputs&, OpeningSettings&, double)>& set) {
     std::vector<double> y;
     for (int k = 0; k <= 200; ++k) {
@@ -261,13 +269,18 @@ TEST_CASE("the opening's results move smoothly with current, clamp, leak and cou
     for (std::size_t k = 2; k < y.size(); ++k) worst = std::max(worst, std::abs(y[k] - 2 * y[k - 1] + y[k - 2]));
     return worst;
   };
-  CHECK(follow([](OpeningInputs& in, OpeningSettings&, double x) { in.current = std::exp(std::log(0.2) + x * std::log(40)); }) < 0.01);
-  CHECK(follow([](OpeningInputs&, OpeningSettings& s, double x) { s.limits.clamp_volt = 200 * std::pow(3.0, x); }) < 0.01);
-  CHECK(follow([](OpeningInputs& in, OpeningSettings&, double x) { in.secondary_leak_ohm = 1e7 * std::pow(1e-4, x); }) < 0.01);
+  CHECK(follow([](OpeningInputs& in, OpeningSettings&, double x) {
+          in.current = std::exp(std::log(0.2) + x * std::log(40));
+        }) < 0.01);
+  CHECK(follow([](OpeningInputs&, OpeningSettings& s, double x) { s.limits.clamp_volt = 200 * std::pow(3.0, x); }) <
+        0.01);
+  CHECK(follow([](OpeningInputs& in, OpeningSettings&, double x) { in.secondary_leak_ohm = 1e7 * std::pow(1e-4, x); }) <
+        0.01);
   CHECK(follow([](OpeningInputs& in, OpeningSettings&, double x) { in.coupling = 0.9 + 0.08 * x; }) < 0.01);
 }
 
-TEST_CASE("a twelve volt battery rests at the volts of its charge and holds ten while cranking", "[plugins][unit]") {
+TEST_CASE("battery coil: a twelve volt battery rests at the volts of its charge and holds ten while cranking",
+          "[plugins][unit]") {
   // Common practice, no source: 12.6 to 12.8 full, 12.4 about three quarters, 12.0 about a quarter.
   CHECK(battery_rest_volt(1) == Approx(12.7).margin(0.1));
   CHECK(battery_rest_volt(0.75) == Approx(12.4).margin(0.1));
@@ -278,7 +291,7 @@ TEST_CASE("a twelve volt battery rests at the volts of its charge and holds ten 
   CHECK(battery_rest_volt(0.2) * s.starter_ohm / (s.starter_ohm + battery_ohm(0.2, s.fresh_ohm, 3)) < 9.0);
 }
 
-TEST_CASE("a pickup's volts fall with its air gap", "[plugins][unit]") {
+TEST_CASE("battery coil: a pickup's volts fall with its air gap", "[plugins][unit]") {
   CHECK(pickup_gap_factor(0.7e-3) == Approx(1));
   CHECK(pickup_gap_factor(1.5e-3) == Approx(std::exp(-1)).epsilon(1e-9));
   CHECK(pickup_gap_factor(0.4e-3) > 1);

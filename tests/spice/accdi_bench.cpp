@@ -229,11 +229,9 @@ class AcCdiBench : public FamilyBench {
   }
   [[nodiscard]] const std::vector<Bound>& bounds() const override {
     static const std::vector<Bound> all{{"exciter_peak", 0.05, 0.5, 0},  // 0.5 V: the meter's floor
-                                        {"exciter_peak_unplugged", 0.05, 0.5, 0},
-                                        {"primary_peak", 0.05, 0, 5},
+                                        {"exciter_peak_unplugged", 0.05, 0.5, 0}, {"primary_peak", 0.05, 0, 5},
                                         {"primary_current", 0.05, 0, 0.5},  // 5 V across the coil's about 10 ohm
-                                        {"plug_kilovolt", 0.05, 0, 0.5},
-                                        {"reserve", 0.05, 0, 0.5}};
+                                        {"plug_kilovolt", 0.05, 0, 0.5},          {"reserve", 0.05, 0, 0.5}};
     return all;
   }
   [[nodiscard]] const std::vector<std::pair<std::string, double>>& dead_limits() const override {
@@ -242,8 +240,8 @@ class AcCdiBench : public FamilyBench {
   }
   [[nodiscard]] const std::vector<std::pair<std::string, std::string>>& columns() const override {
     static const std::vector<std::pair<std::string, std::string>> all{
-        {"exciter peak V", "exciter_peak"}, {"pulse peak V", "pulse_peak"},  {"primary V", "primary_peak"},
-        {"primary A", "primary_current"},   {"plug kV", "plug_kilovolt"},    {"reserve kV", "reserve"},
+        {"exciter peak V", "exciter_peak"},  {"pulse peak V", "pulse_peak"},         {"primary V", "primary_peak"},
+        {"primary A", "primary_current"},    {"plug kV", "plug_kilovolt"},           {"reserve kV", "reserve"},
         {"coil earth V", "coil_earth_drop"}, {"module earth V", "module_earth_drop"}};
     return all;
   }

@@ -1,5 +1,5 @@
-// Transistor inductive ignition for the circuit simulator: the parameters of plugins/transistor_inductive and what they are
-// in a deck.
+// Transistor inductive ignition for the circuit simulator: the parameters of plugins/transistor_inductive and what they
+// are in a deck.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -158,18 +158,22 @@ class InductiveBench : public FamilyBench {
     for (std::size_t k = 0; k < meters.size(); ++k)
       deck.measure(fmt::format("m{}_steady", k),  // before the current rises; all against engine metal
                    fmt::format("FIND v({}) AT={}", Deck::node(meters[k].a), Deck::number(steady)));
-    const std::string dwell = fmt::format(" from={} to={}", Deck::number(p.on_second() + 2e-5), Deck::number(p.off_second()));
+    const std::string dwell =
+        fmt::format(" from={} to={}", Deck::number(p.on_second() + 2e-5), Deck::number(p.off_second()));
     const std::string after = fmt::format(" from={}", Deck::number(p.off_second()));
     if (p.cranks) {
       for (std::size_t k = 0; k < meters.size(); ++k) {
-        deck.measure(fmt::format("m{}_dwell_min", k), fmt::format("MIN {}{}", Deck::meter_volts(fmt::format("m{}", k)), dwell));
-        deck.measure(fmt::format("m{}_dwell_max", k), fmt::format("MAX {}{}", Deck::meter_volts(fmt::format("m{}", k)), dwell));
+        deck.measure(fmt::format("m{}_dwell_min", k),
+                     fmt::format("MIN {}{}", Deck::meter_volts(fmt::format("m{}", k)), dwell));
+        deck.measure(fmt::format("m{}_dwell_max", k),
+                     fmt::format("MAX {}{}", Deck::meter_volts(fmt::format("m{}", k)), dwell));
       }
       deck.measure("primary_ampere", "MAX i(Vprimary)" + dwell);
       deck.measure("tower_volt", "MIN v(" + Deck::node("tower") + ")" + after);
       deck.measure("plug_volt", "MIN v(" + Deck::node("plug") + ")" + after);
       deck.measure("latched", fmt::format("FIND v(xmodule.latch) AT={}", Deck::number(p.on_second())));
-      deck.line("Bleast least 0 V=v(" + Deck::node("control_module.supply") + "," + Deck::node("control_module.ground") + ")");
+      deck.line("Bleast least 0 V=v(" + Deck::node("control_module.supply") + "," +
+                Deck::node("control_module.ground") + ")");
       deck.measure("module_least_volt", "MIN v(least)" + dwell);
     }
     deck.line(fmt::format(".tran 2u {} 0 1u UIC", Deck::number(p.end_second())));
@@ -225,19 +229,19 @@ class InductiveBench : public FamilyBench {
     // Floors: a hundredth of a volt, the meter's step; half a volt for peaks, the peak meter's floor; a
     // twentieth of a kilovolt, a tenth of the pickup's.
     static const std::vector<Bound> all{
-        {"battery_cranking", 0.05, 0.01, 0},   {"earth_cable_cranking", 0.05, 0.01, 0},
-        {"coil_supply", 0.05, 0.01, 0},        {"coil_supply_loaded", 0.05, 0.01, 0},
-        {"fuse_supply", 0.05, 0.01, 0},        {"fuse_supply_loaded", 0.05, 0.01, 0},
-        {"key_supply", 0.05, 0.01, 0},         {"key_supply_loaded", 0.05, 0.01, 0},
-        {"stop_supply", 0.05, 0.01, 0},        {"stop_supply_loaded", 0.05, 0.01, 0},
-        {"relay_supply", 0.05, 0.01, 0},       {"relay_supply_loaded", 0.05, 0.01, 0},
-        {"alarm_supply", 0.05, 0.01, 0},       {"alarm_supply_loaded", 0.05, 0.01, 0},
-        {"module_supply", 0.05, 0.01, 0},      {"coil_supply_stopped", 0.05, 0.01, 0},
+        {"battery_cranking", 0.05, 0.01, 0},     {"earth_cable_cranking", 0.05, 0.01, 0},
+        {"coil_supply", 0.05, 0.01, 0},          {"coil_supply_loaded", 0.05, 0.01, 0},
+        {"fuse_supply", 0.05, 0.01, 0},          {"fuse_supply_loaded", 0.05, 0.01, 0},
+        {"key_supply", 0.05, 0.01, 0},           {"key_supply_loaded", 0.05, 0.01, 0},
+        {"stop_supply", 0.05, 0.01, 0},          {"stop_supply_loaded", 0.05, 0.01, 0},
+        {"relay_supply", 0.05, 0.01, 0},         {"relay_supply_loaded", 0.05, 0.01, 0},
+        {"alarm_supply", 0.05, 0.01, 0},         {"alarm_supply_loaded", 0.05, 0.01, 0},
+        {"module_supply", 0.05, 0.01, 0},        {"coil_supply_stopped", 0.05, 0.01, 0},
         {"coil_supply_cranking", 0.05, 0.01, 0}, {"module_earth_cranking", 0.05, 0.01, 0},
-        {"module_earth_loaded", 0.05, 0.01, 0}, {"coil_wire_volts", 0.05, 0.01, 0},
-        {"pulse_peak", 0.05, 0.05, 0},         {"pulse_return_peak", 0.05, 0.05, 0},
-        {"primary_peak", 0.05, 0.5, 20},       {"primary_current", 0.05, 0.005, 0.1},
-        {"plug_kilovolt", 0.05, 0.05, 0.5},       {"reserve", 0.05, 0, 0.5}};
+        {"module_earth_loaded", 0.05, 0.01, 0},  {"coil_wire_volts", 0.05, 0.01, 0},
+        {"pulse_peak", 0.05, 0.05, 0},           {"pulse_return_peak", 0.05, 0.05, 0},
+        {"primary_peak", 0.05, 0.5, 20},         {"primary_current", 0.05, 0.005, 0.1},
+        {"plug_kilovolt", 0.05, 0.05, 0.5},      {"reserve", 0.05, 0, 0.5}};
     return all;
   }
   [[nodiscard]] const std::vector<std::pair<std::string, double>>& dead_limits() const override {
@@ -245,12 +249,15 @@ class InductiveBench : public FamilyBench {
     return all;
   }
   [[nodiscard]] const std::vector<std::pair<std::string, std::string>>& columns() const override {
-    static const std::vector<std::pair<std::string, std::string>> all{
-        {"battery V", "battery_cranking"},      {"least supply V", "coil_supply_cranking"},
-        {"supply, lamp V", "coil_supply_loaded"}, {"module earth V", "module_earth_cranking"},
-        {"pulse V", "pulse_peak"},              {"primary V", "primary_peak"},
-        {"primary A", "primary_current"},       {"plug kV", "plug_kilovolt"},
-        {"reserve kV", "reserve"}};
+    static const std::vector<std::pair<std::string, std::string>> all{{"battery V", "battery_cranking"},
+                                                                      {"least supply V", "coil_supply_cranking"},
+                                                                      {"supply, lamp V", "coil_supply_loaded"},
+                                                                      {"module earth V", "module_earth_cranking"},
+                                                                      {"pulse V", "pulse_peak"},
+                                                                      {"primary V", "primary_peak"},
+                                                                      {"primary A", "primary_current"},
+                                                                      {"plug kV", "plug_kilovolt"},
+                                                                      {"reserve kV", "reserve"}};
     return all;
   }
   [[nodiscard]] bool meter_feels(std::string_view parameter) const override {

@@ -39,21 +39,22 @@ void add_inductive_parts(Deck& deck, const InductiveParts& p, bool alarm, bool s
   deck.line(fmt::format("Rcharge charge {} {}", n("starter.battery"), v(p.charge_ohm)));
   add_line(deck, p, alarm);
   const double ratio = p.rpm / p.reference_rpm;
-  deck.line(fmt::format("Xpickup {} {} pickup emf={} freq={} ohm={} henry={}", n("pulse_coil.hot"), n("pulse_coil.foot"),
-                        v(p.cranks ? p.pulse_emf_volt * ratio : 0), v(p.pulse_hertz * ratio), v(p.pulse_ohm),
-                        v(p.pulse_henry)));
+  deck.line(fmt::format("Xpickup {} {} pickup emf={} freq={} ohm={} henry={}", n("pulse_coil.hot"),
+                        n("pulse_coil.foot"), v(p.cranks ? p.pulse_emf_volt * ratio : 0), v(p.pulse_hertz * ratio),
+                        v(p.pulse_ohm), v(p.pulse_henry)));
   deck.ammeter("primary", "ignition_coil.supply", "coil_inner");
   deck.line(fmt::format(
       "Xcoil {} {} {} sparkcoil henry={} ohm={} turns={} coupling={} ohm2={} farad2={} core_ohm={} leak_ohm={}",
       n("coil_inner"), n("ignition_coil.primary"), n("tower"), v(p.primary_henry), v(p.primary_ohm), v(p.turns),
       v(p.coupling), v(p.secondary_ohm), v(p.secondary_farad), v(p.core_ohm), v(p.secondary_leak_ohm)));
-  deck.line(fmt::format(
-      "Xmodule {} {} {} {} {} icm threshold={} load_ohm={} on_second={} off_second={} drop_volt={} on_ohm={} output_ohm={}"
-      " clamp_volt={} farad={} input_ohm={}",
-      n("control_module.supply"), n("control_module.coil_out"), n("control_module.ground"), n("control_module.gate"),
-      n("control_module.gate_return"), v(p.threshold_volt), v(p.module_load_ohm), v(p.on_second()), v(p.off_second()),
-      v(p.module_drop_volt), v(p.module_on_ohm), v(p.module_output_ohm), v(p.clamp_volt), v(p.snubber_farad),
-      v(p.gate_input_ohm)));
+  deck.line(
+      fmt::format("Xmodule {} {} {} {} {} icm threshold={} load_ohm={} on_second={} off_second={} drop_volt={} "
+                  "on_ohm={} output_ohm={}"
+                  " clamp_volt={} farad={} input_ohm={}",
+                  n("control_module.supply"), n("control_module.coil_out"), n("control_module.ground"),
+                  n("control_module.gate"), n("control_module.gate_return"), v(p.threshold_volt), v(p.module_load_ohm),
+                  v(p.on_second()), v(p.off_second()), v(p.module_drop_volt), v(p.module_on_ohm),
+                  v(p.module_output_ohm), v(p.clamp_volt), v(p.snubber_farad), v(p.gate_input_ohm)));
   add_lead_and_gap(deck, p, "tower", "plug", strikes);
 }
 

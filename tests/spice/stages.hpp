@@ -16,8 +16,8 @@ struct HighTension {
   /// of the trade ("3 to 15 kV added"), not the physics of two gaps in series, which would strike one after the other.
   double secondary_break_volt = 0, lead_break_volt = 0, joint_break_volt = 0, cap_break_volt = 0, seat_break_volt = 0;
   double lead_flash_volt = 1e5, cap_flash_volt = 1e5, plug_flash_volt = 1e5;  ///< a second gap, to engine metal
-  /// No resistor stands tens of kilovolts: what is more than this is jumped over (the gap is among those above). A rule of
-  /// the trade like them; 1e12: not applied.
+  /// No resistor stands tens of kilovolts: what is more than this is jumped over (the gap is among those above). A rule
+  /// of the trade like them; 1e12: not applied.
   double lead_limit_ohm = 1e12;
   [[nodiscard]] double lead_ohm() const {
     const double all = lead_conductor_ohm + lead_joint_ohm + cap_ohm;
