@@ -13,6 +13,10 @@ void add_words(plugin::Tables& t, const Options& o) {
   std::string ladder;
   for (int n = 1; n <= o.cylinders; ++n) ladder += (n > 1 ? "|fire" : "fire") + o.of_cylinder(n) + ".spark_margin";
   blocks::add_common_complaints(t, ladder.c_str());
+  // A weak spark is seen where it is weak: the worst cylinder tells. No spark at all means every one.
+  if (o.cylinders > 1)
+    for (auto& complaint : t.complaints)
+      if (complaint.id == std::string("weak_spark")) complaint.margins = t.keep("all.spark_margin");
   const auto add = [&](const char* id, const char* title, const char* table, const char* margins = "", const char* extent = "",
                        const char* word = "") { t.add(ls_complaint_v0{id, title, margins, extent, word, table}); };
   if (o.cylinders > 1) {
