@@ -1,54 +1,14 @@
 // Fault modes, what they change, and what cures them. Shares per 1000 ignition complaints of the family, labour without
 // access, success: engineering judgement. Severities from mild to severe; readings outside them are possible (the host
 // gives every severity wide tails).
-#include <initializer_list>
-#include <string>
-
+#include "blocks/high_tension.hpp"
 #include "family.hpp"
 
 namespace lostspark::ac_cdi {
 namespace {
 
-constexpr std::uint32_t k_hot = 1, k_wet = 2, k_shaken = 4, k_steering = 8, k_loaded = 16;
-
-ls_visibility_v0 seen(double unprovoked, double provoked, std::uint32_t by) {
-  const auto of = [&](std::uint32_t bit) { return (by & bit) != 0 ? provoked : unprovoked; };
-  return {unprovoked, of(k_hot), of(k_wet), of(k_shaken), of(k_steering), of(k_loaded)};
-}
-/// A fault that is simply there.
-constexpr ls_visibility_v0 k_constant{1, 1, 1, 1, 1, 1};
-/// Seldom without the right provocation.
-ls_visibility_v0 intermittent(std::uint32_t by) { return seen(0.1, 0.75, by); }
-/// Volts and reserve are low all the time, the spark fails now and then.
-ls_visibility_v0 wavering(std::uint32_t by) { return seen(0.35, 0.85, by); }
-/// Mostly there, always when provoked.
-ls_visibility_v0 mostly(std::uint32_t by) { return seen(0.9, 1.0, by); }
-
-struct Change {
-  const char* parameter;
-  double mild, severe;
-  std::int32_t operation = LS_SET;
-};
-Change scale(const char* parameter, double mild, double severe) { return {parameter, mild, severe, LS_SCALE}; }
-
-class Writer {
- public:
-  explicit Writer(plugin::Tables& tables) : t_(tables) {}
-  void of(const char* component) { component_ = component; }
-  void repair(const char* id, const char* title, const char* kind, double minutes, double success, int price_class) {
-    t_.add(ls_repair_v0{id, component_, title, kind, minutes, success, price_class});
-  }
-  void mode(const char* id, const char* title, const char* repair, double share, ls_visibility_v0 visible,
-            std::initializer_list<Change> changes, const char* how, const char* group = "") {
-    t_.add(ls_mode_v0{id, component_, title, group, repair, share, visible, how});
-    const std::string full = std::string(component_) + "." + id;
-    for (const auto& c : changes) t_.add(ls_change_v0{full.c_str(), c.parameter, c.operation, c.mild, c.severe});
-  }
-
- private:
-  plugin::Tables& t_;
-  const char* component_ = "";
-};
+using namespace blocks;  // visibilities, scale()
+using Writer = ModeWriter;
 
 void source_and_trigger(Writer& w) {
   w.of("flywheel");
@@ -136,46 +96,6 @@ void module_and_coil(Writer& w) {
          "a coil of the inductive kind: less current, a thin spark");
 }
 
-void high_tension(Writer& w) {
-  w.of("spark_plug");
-  w.repair("clean", "clean and gap the spark plug", "clean", 8, 0.8, 0);
-  w.repair("replace", "replace the spark plug", "replace", 8, 0.95, 1);
-  w.repair("tighten", "tighten the spark plug to its torque", "adjust", 5, 0.95, 0);
-  w.mode("fouled_dry", "fouled with dry carbon", "replace", 59, k_constant, {{"plug_leak_ohm", 1e6, 5e4}},
-         "soot bridges the insulator: rich mixture, cold heat range, long idling");
-  w.mode("fouled_wet", "wet with fuel or oil", "replace", 54, k_constant, {{"plug_leak_ohm", 2e4, 1e3}},
-         "fuel or oil bridges the gap: flooding, or a spark that was missing before");
-  w.mode("gap_wide", "gap too wide, electrodes worn", "replace", 44, mostly(k_loaded), {scale("demand_volt", 1.3, 3)},
-         "the gap needs more than the coil can give, first under load");
-  w.mode("gap_narrow", "gap too narrow or bridged", "clean", 18, k_constant, {scale("demand_volt", 0.6, 0.1)},
-         "a small spark that does not light the mixture");
-  w.mode("cracked", "cracked insulator", "replace", 18, wavering(k_hot | k_loaded), {{"plug_flash_volt", 12e3, 2.5e3}},
-         "the spark takes the crack to the body instead of the gap");
-  w.mode("loose_in_head", "loose in the head", "tighten", 8, intermittent(k_shaken), {{"seat_break_volt", 400, 8e3}},
-         "poor earth of the body and a gas leak");
-  w.mode("wrong_part", "wrong plug or cap fitted", "replace", 8, k_constant,
-         {scale("demand_volt", 0.9, 0.7), scale("cap_ohm", 0.3, 0.002)}, "no resistor, wrong heat range or reach");
-
-  w.of("plug_cap");
-  w.repair("replace", "replace the plug cap", "replace", 10, 0.95, 2);
-  w.mode("resistor_open", "resistor open or burnt", "replace", 20, k_constant,
-         {{"cap_ohm", 3e4, 2e7}, {"cap_break_volt", 500, 25e3}},
-         "the resistor burns away: the spark jumps inside the cap");
-  w.mode("cracked", "cracked, tracking to earth", "replace", 20, wavering(k_wet | k_loaded),
-         {{"cap_flash_volt", 12e3, 2e3}}, "the spark runs down the cap, worst in the wet");
-  w.of("ht_lead");
-  w.repair("replace", "replace the plug lead", "replace", 15, 0.95, 2);
-  w.mode("open_conductor", "conductor open or burnt", "replace", 11, k_constant,
-         {{"lead_ohm", 1e5, 5e7}, {"lead_break_volt", 2e3, 40e3}},
-         "the conductor is broken: the spark jumps inside or stays away");
-  w.mode("insulation_leak", "insulation leaks or is chafed", "replace", 15, wavering(k_wet),
-         {{"lead_flash_volt", 12e3, 2e3}}, "the spark leaves the lead for the frame");
-  w.of("ht_joint");
-  w.repair("clean", "trim the lead and refit its joints", "clean", 10, 0.92, 1);
-  w.mode("loose", "loose or corroded", "clean", 20, wavering(k_shaken),
-         {{"ht_joint_ohm", 500, 1e6}, {"joint_break_volt", 300, 8e3}}, "the lead sits loose on its screw or spike");
-}
-
 void inhibits(Writer& w, const Options& options) {
   w.of("kill_switch");
   w.repair("clean", "dry, clean and seal the kill switch", "clean", 15, 0.85, 1);
@@ -233,7 +153,18 @@ void add_modes(plugin::Tables& t, const Options& options) {
   Writer w(t);
   source_and_trigger(w);
   module_and_coil(w);
-  high_tension(w);
+  add_high_tension_modes(t, {.fouled_dry = 59,
+                             .fouled_wet = 54,
+                             .gap_wide = 44,
+                             .gap_narrow = 18,
+                             .cracked = 18,
+                             .loose = 8,
+                             .wrong_plug = 8,
+                             .cap_open = 20,
+                             .cap_cracked = 20,
+                             .lead_open = 11,
+                             .lead_leak = 15,
+                             .joint_loose = 20});
   inhibits(w, options);
   elsewhere(w);
 }

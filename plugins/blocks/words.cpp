@@ -87,35 +87,37 @@ void add_common_complaints(plugin::Tables& t, const char* spark_ladder) {
   add("no_start", "does not start, spark not checked",
       "SRC=6 CON=5 INH=6 TRG=6 CTL=5 PRI=3 SEC=2 PLG=5 TIM=3 FUE=10 CMP=4 AIR=3 OTH=4");
   add("hard_start_cold", "starts badly cold",
-      "SRC=7 CON=5 INH=1 TRG=3 CTL=3 PRI=3 SEC=3 PLG=8 TIM=3 FUE=10 CMP=4 AIR=5 OTH=3");
+      "SRC=7 CON=5 INH=1 TRG=3 CTL=3 PRI=3 SEC=3 PLG=8 TIM=3 FUE=10 CMP=4 AIR=5 OTH=3", spark_ladder, "present");
   add("hard_start_hot", "starts badly or not at all hot",
       "SRC=2 CON=4 INH=1 TRG=10 CTL=8 PRI=7 SEC=4 PLG=2 TIM=2 FUE=8 CMP=5 AIR=2 OTH=2");
   add("starts_then_dies", "starts, dies at once",
-      "SRC=3 CON=5 INH=6 TRG=4 CTL=4 PRI=2 SEC=1 PLG=1 TIM=1 FUE=10 CMP=1 AIR=5 OTH=2");
+      "SRC=3 CON=5 INH=6 TRG=4 CTL=4 PRI=2 SEC=1 PLG=1 TIM=1 FUE=10 CMP=1 AIR=5 OTH=2", spark_ladder, "present");
   add("dies_hot", "misfires or cuts out when hot",
-      "SRC=2 CON=4 INH=1 TRG=10 CTL=8 PRI=9 SEC=5 PLG=2 TIM=1 FUE=5 CMP=3 AIR=2 OTH=1");
+      "SRC=2 CON=4 INH=1 TRG=10 CTL=8 PRI=9 SEC=5 PLG=2 TIM=1 FUE=5 CMP=3 AIR=2 OTH=1", spark_ladder, "present");
   add("dies_wet", "misfires in the wet or after washing",
-      "SRC=1 CON=8 INH=7 TRG=3 CTL=2 PRI=4 SEC=10 PLG=3 TIM=0.1 FUE=2 CMP=0.1 AIR=1 OTH=1");
+      "SRC=1 CON=8 INH=7 TRG=3 CTL=2 PRI=4 SEC=10 PLG=3 TIM=0.1 FUE=2 CMP=0.1 AIR=1 OTH=1", spark_ladder, "present");
   add("cuts_on_bumps", "cuts out on bumps",
-      "SRC=3 CON=10 INH=8 TRG=3 CTL=4 PRI=2 SEC=2 PLG=1 TIM=0.1 FUE=2 CMP=0.1 AIR=0.1 OTH=1");
+      "SRC=3 CON=10 INH=8 TRG=3 CTL=4 PRI=2 SEC=2 PLG=1 TIM=0.1 FUE=2 CMP=0.1 AIR=0.1 OTH=1", spark_ladder, "present");
   add("cuts_steering", "cuts out with the bars turned",
-      "SRC=0.1 CON=10 INH=8 TRG=1 CTL=0.1 PRI=0.1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=1 CMP=0.1 AIR=0.1 OTH=1");
+      "SRC=0.1 CON=10 INH=8 TRG=1 CTL=0.1 PRI=0.1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=1 CMP=0.1 AIR=0.1 OTH=1", spark_ladder,
+      "present");
   add("cuts_out", "sudden cut-out, restarts after rest",
-      "SRC=3 CON=8 INH=6 TRG=10 CTL=7 PRI=4 SEC=1 PLG=1 TIM=0.1 FUE=6 CMP=1 AIR=0.1 OTH=2");
+      "SRC=3 CON=8 INH=6 TRG=10 CTL=7 PRI=4 SEC=1 PLG=1 TIM=0.1 FUE=6 CMP=1 AIR=0.1 OTH=2", spark_ladder, "present");
   add("misfire_idle", "misfires at idle",
-      "SRC=2 CON=4 INH=1 TRG=3 CTL=2 PRI=4 SEC=5 PLG=9 TIM=3 FUE=7 CMP=6 AIR=9 OTH=1");
+      "SRC=2 CON=4 INH=1 TRG=3 CTL=2 PRI=4 SEC=5 PLG=9 TIM=3 FUE=7 CMP=6 AIR=9 OTH=1", spark_ladder, "present");
   add("misfire_load", "misfires under load",
-      "SRC=3 CON=4 INH=0.1 TRG=2 CTL=3 PRI=7 SEC=10 PLG=9 TIM=3 FUE=7 CMP=4 AIR=2 OTH=1");
+      "SRC=3 CON=4 INH=0.1 TRG=2 CTL=3 PRI=7 SEC=10 PLG=9 TIM=3 FUE=7 CMP=4 AIR=2 OTH=1", spark_ladder, "present");
   add("misfire_revs", "misfires at high speed",
-      "SRC=6 CON=4 INH=1 TRG=5 CTL=5 PRI=6 SEC=4 PLG=5 TIM=4 FUE=9 CMP=3 AIR=2 OTH=1");
+      "SRC=6 CON=4 INH=1 TRG=5 CTL=5 PRI=6 SEC=4 PLG=5 TIM=4 FUE=9 CMP=3 AIR=2 OTH=1", spark_ladder, "present");
   add("no_revs", "does not rev, hits a limit early",
-      "SRC=5 CON=3 INH=6 TRG=6 CTL=8 PRI=2 SEC=2 PLG=3 TIM=6 FUE=9 CMP=4 AIR=4 OTH=2");
+      "SRC=5 CON=3 INH=6 TRG=6 CTL=8 PRI=2 SEC=2 PLG=3 TIM=6 FUE=9 CMP=4 AIR=4 OTH=2", spark_ladder, "present");
   add("backfire", "bangs in the exhaust",
-      "SRC=1 CON=6 INH=5 TRG=5 CTL=4 PRI=3 SEC=4 PLG=6 TIM=6 FUE=7 CMP=4 AIR=6 OTH=1");
+      "SRC=1 CON=6 INH=5 TRG=5 CTL=4 PRI=3 SEC=4 PLG=6 TIM=6 FUE=7 CMP=4 AIR=6 OTH=1", spark_ladder, "present");
   add("pops_intake", "pops back through the intake",
-      "SRC=1 CON=2 INH=0.1 TRG=3 CTL=2 PRI=1 SEC=2 PLG=2 TIM=8 FUE=10 CMP=5 AIR=7 OTH=0.1");
+      "SRC=1 CON=2 INH=0.1 TRG=3 CTL=2 PRI=1 SEC=2 PLG=2 TIM=8 FUE=10 CMP=5 AIR=7 OTH=0.1", spark_ladder, "present");
   add("kick_back", "kicks back when starting",
-      "SRC=2 CON=1 INH=0.1 TRG=4 CTL=2 PRI=0.1 SEC=0.1 PLG=1 TIM=10 FUE=1 CMP=1 AIR=0.1 OTH=3");
+      "SRC=2 CON=1 INH=0.1 TRG=4 CTL=2 PRI=0.1 SEC=0.1 PLG=1 TIM=10 FUE=1 CMP=1 AIR=0.1 OTH=3", spark_ladder,
+      "present");
 }
 
 }  // namespace lostspark::blocks
