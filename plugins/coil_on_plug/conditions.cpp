@@ -21,7 +21,7 @@ void states(plugin::Tables& t, const Options& options) {
                         "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds", 1,
                         LS_NEEDS_CRANK});
   t.add(ls_condition_v0{"idle", "state", "running at idle", "",
-                        "start the engine, with a helping battery where its own is flat; let it idle", 3,
+                        "start the engine, with a helping battery where its own is flat; let it idle", 1.5,
                         LS_NEEDS_RUNNING});
   t.add(ls_condition_v0{"hot", "provocation", "hot", "hot",
                         "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,

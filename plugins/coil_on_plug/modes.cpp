@@ -24,7 +24,7 @@ void feed(blocks::ModeWriter& w) {
   w.mode("contact_burnt", "contact burnt", "replace", 20, blocks::mostly(k_hot | k_shaken),
          {{"relay_contact_ohm", 0.2, 1e5}}, "it clicks, but its contact passes little or nothing");
   w.mode("does_not_pull", "coil open, does not pull", "replace", 11, blocks::mostly(k_hot),
-         {{"relay_coil_ohm", 1e11, 1e11}, {"relay_contact_ohm", 1e11, 1e11}, scale("relay_pull_volt", 1e3, 1e3)},
+         {{"relay_coil_ohm", 1e11, 1e11}, {"relay_contact_ohm", 1e11, 1e11}, scale("relay_hold_volt", 1e3, 1e3)},
          "it does not click: its coil is open");
   w.of("coil_splice");
   w.repair("mend", "cut out the splice and crimp a new one", "adjust", 20, 0.95, 1);
@@ -60,7 +60,7 @@ void unit(blocks::ModeWriter& w, const Options& options) {
     w.mode("open", "open, does not permit", "clean", share, blocks::seen(0.7, 0.95, k_wet | k_shaken),
            {{std::string(part) + "_ohm", 3e3, 1e8}}, "dirt, water or wear: the unit believes it must not fire");
   };
-  if (options.stand_switch) stuck("stand_switch", "side-stand switch", 5);
+  if (options.stand_switch) stuck("stand_switch", "side-stand switch", 6);
   if (options.tip_sensor) stuck("tip_sensor", "tip-over sensor", 4);
   w.of("operator_state");
   w.repair("set_right", "set the switch right and show the user", "adjust", 1, 0.98, 0);

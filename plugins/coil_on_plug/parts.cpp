@@ -29,8 +29,8 @@ void coil_feed(blocks::PartWriter& p) {
   p.terminal("main_relay", "coil", "86", "relay coil");
   p.terminal("main_relay", "coil_foot", "85", "relay coil, earth side");
   p.parameter("relay_contact_ohm", "ohm", 0.015, 0, "contact of the main relay, closed");
-  p.parameter("relay_coil_ohm", "ohm", 90, 0.05, "coil of the main relay");
-  p.parameter("relay_pull_volt", "volt", 6.8, 0.05, "volts at its coil that hold the main relay");
+  p.parameter("relay_coil_ohm", "ohm", 90, 0, "coil of the main relay");
+  p.parameter("relay_hold_volt", "volt", 5, 0.05, "volts at its coil that keep the main relay closed");
   p.ohm("relay_contact", "main_relay.in", "main_relay.out", "relay_contact_ohm");
   p.ohm("relay_coil", "main_relay.coil", "main_relay.coil_foot", "relay_coil_ohm");
   p.part("coil_splice", "splice that feeds all coils", "CON", 1);
@@ -46,7 +46,7 @@ void control_unit(blocks::PartWriter& p, const Options& options) {
   p.parameter("dwell_second", "second", 3.5e-3, 0.06, "how long the unit lets the current rise while cranking");
   p.parameter("driver_drop_volt", "volt", 0.8, 0, "volts that a closed driver keeps");
   p.parameter("driver_on_ohm", "ohm", 0.08, 0, "and its resistance");
-  p.parameter("unit_load_ohm", "ohm", 25, 0.1, "what the unit itself draws");
+  p.parameter("unit_load_ohm", "ohm", 25, 0, "what the unit itself draws");
   p.parameter("cutout_volt", "volt", 6.5, 0.04, "supply below which the unit resets");
   p.parameter("clamp_volt", "volt", 400, 0.04, "where the drivers' clamps hold terminal 1");
   p.parameter("snubber_farad", "farad", 1e-9, 0, "across a driver");
@@ -80,8 +80,8 @@ void hall(blocks::PartWriter& p, const char* part, const char* title, const char
   p.terminal(id, "ground", "31", "sensor earth");
   p.terminal(id, "signal", "", "sensor signal");
   p.terminal("control_unit", pin, "", pin_title);
-  p.parameter(id + "_load_ohm", "ohm", 600, 0.1, "what the sensor draws");
-  p.parameter(id + "_on_ohm", "ohm", 60, 0.2, "its output, pulled to earth");
+  p.parameter(id + "_load_ohm", "ohm", 600, 0, "what the sensor draws");
+  p.parameter(id + "_on_ohm", "ohm", 60, 0, "its output, pulled to earth");
   p.ohm(id + "_load", id + ".supply", id + ".ground", id + "_load_ohm");
   p.ohm(id + "_output", id + ".signal", id + ".ground", id + "_on_ohm");
   p.ohm(id + "_pull_up", "control_unit.sensor_supply", std::string("control_unit.") + pin, "pull_up_ohm");
@@ -94,7 +94,7 @@ void permitting_switch(blocks::PartWriter& p, const char* part, const char* titl
   p.terminal(id, "hot", "", "unit side");
   p.terminal(id, "foot", "31", "earth side");
   p.terminal("control_unit", pin, "", "input that permits");
-  p.parameter(id + "_ohm", "ohm", 0.3, 0.3, "its contact, permitting");
+  p.parameter(id + "_ohm", "ohm", 0.3, 0, "its contact, permitting");
   p.ohm(id + "_contact", id + ".hot", id + ".foot", id + "_ohm");
   p.ohm(id + "_pull_up", "control_unit.sensor_supply", std::string("control_unit.") + pin, "pull_up_ohm");
 }
@@ -182,6 +182,7 @@ void add_parts(plugin::Tables& t, const Options& options) {
   elsewhere("other", "starter, gearbox switch, other", "OTH", 2);
 }
 
+// What has no share of its own makes no fault: the table books earths and supplies of sensors under their signal wires.
 // The unit's connector (20: water, spread pins) is contacts of the wires that end there: 5 its supply, 5 its earth, 4 the
 // crank sensor, 6 the drivers. Battery posts and main strap (37): half on each post.
 void add_links(plugin::Tables& t, const Options& options) {
@@ -225,14 +226,14 @@ void add_links(plugin::Tables& t, const Options& options) {
          3, 0, 3e3, 1e6);
   }
   if (options.cam_sensor) {
-    link("cam_supply", "supply of the cam sensor", "control_unit.sensor_supply", "cam_sensor.supply", "sense", 2, 1, 0, 50,
+    link("cam_supply", "supply of the cam sensor", "control_unit.sensor_supply", "cam_sensor.supply", "sense", 0, 0, 0, 50,
          1e5);
-    link("cam_ground", "earth of the cam sensor", "cam_sensor.ground", "control_unit.sensor_ground", "sense", 2, 0, 0, 50,
+    link("cam_ground", "earth of the cam sensor", "cam_sensor.ground", "control_unit.sensor_ground", "sense", 0, 0, 0, 50,
          1e5);
-    link("cam_signal", "cam signal wire", "cam_sensor.signal", "control_unit.cam", "sense", 3, 1, 0, 300, 1e5);
+    link("cam_signal", "cam signal wire", "cam_sensor.signal", "control_unit.cam", "sense", 7, 2, 0, 300, 1e5);
   }
   if (options.stand_switch) {
-    link("stand_wire", "wire of the side-stand switch", "control_unit.stand", "stand_switch.hot", "inhibit", 0, 1, 0, 100,
+    link("stand_wire", "wire of the side-stand switch", "control_unit.stand", "stand_switch.hot", "inhibit", 0, 0, 0, 100,
          1e5, true);
     link("stand_earth", "earth of the side-stand switch", "stand_switch.foot", "earth", "earth", 0, 0, 0, 10, 1e3, true);
   }

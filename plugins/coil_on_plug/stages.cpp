@@ -60,7 +60,7 @@ class Least {
 double log_ratio(double have, double need) { return std::log(std::max(have, k_nothing) / need); }
 
 // ------------------------------------------------------------------------------------------------ start
-// Inputs: volts that the unit decides by, in the order of add_start(); then relay_pull_volt, unit_logic_one, speed,
+// Inputs: volts that the unit decides by, in the order of add_start(); then relay_hold_volt, unit_logic_one, speed,
 // gate threshold (inductive), key code (immobiliser).
 void start(const Options& options, const double* in, double* out) {
   constexpr double k_sensor_needs = 4, k_swing_needs = 2.5, k_permits = 2.5;  // volts of the unit's inputs, judgement
@@ -74,7 +74,7 @@ void start(const Options& options, const double* in, double* out) {
   const double* own = in + at;
   need_positive(own, options.hall_crank_sensor ? 3 : 4, "start");
   at = 0;
-  const double pull = own[at++], logic = own[at++], speed = own[at++];
+  const double hold = own[at++], logic = own[at++], speed = own[at++];
   Least trigger, permit;
   double swing = 0;
   if (options.hall_crank_sensor) {
@@ -84,7 +84,7 @@ void start(const Options& options, const double* in, double* out) {
   } else {
     trigger.take(log_ratio(first, own[at++]));
   }
-  permit.take(log_ratio(relay, pull));
+  permit.take(log_ratio(relay, hold));
   permit.take(std::log(logic));
   if (options.stand_switch) permit.take(log_ratio(k_permits, std::max(stand, 1e-3)));
   if (options.tip_sensor) permit.take(log_ratio(k_permits, std::max(tip, 1e-3)));
@@ -97,7 +97,7 @@ void start(const Options& options, const double* in, double* out) {
   out[o++] = trigger.value();
   out[o++] = permit.value();
   // Without trigger or permission no driver switches, and the supply shows no load.
-  out[o++] = 1 / (1 + std::exp(-both.value() / 0.05)) + k_nothing;
+  out[o++] = 1 / (1 + std::exp(-both.value() / 0.03)) + k_nothing;
   out[o++] = speed;
   if (options.hall_crank_sensor) out[o++] = swing + k_nothing;
   if (options.cam_sensor) out[o++] = cam_swing * blocks::lesser(1, cam_supply / k_sensor_needs) + k_nothing;
@@ -120,7 +120,7 @@ void add_start(plugin::Tables& t, const Options& options) {
   }
   if (options.stand_switch) volts("control_unit.stand", "earth");
   if (options.tip_sensor) volts("control_unit.tip", "earth");
-  for (const char* id : {"relay_pull_volt", "unit_logic_one", "cranking_speed_rpm"}) t.input(LS_INPUT_PARAMETER, id);
+  for (const char* id : {"relay_hold_volt", "unit_logic_one", "cranking_speed_rpm"}) t.input(LS_INPUT_PARAMETER, id);
   if (!options.hall_crank_sensor) t.input(LS_INPUT_PARAMETER, "gate_threshold_volt");
   if (options.immobiliser) t.input(LS_INPUT_PARAMETER, "key_code_one");
   t.output("power_margin", LS_OUTPUT_MARGIN, "one", "ln(volts at the unit, nothing firing / 5.5)");

@@ -15,6 +15,7 @@ const FamilyBench& family_bench(std::string_view family) {
   if (family == "ac_cdi") return ac_cdi_bench();
   if (family == "transistor_inductive") return transistor_inductive_bench();
   if (family == "breaker_points") return breaker_points_bench();
+  if (family == "coil_on_plug") return coil_on_plug_bench();
   throw std::runtime_error(fmt::format("tests/spice has no decks for family '{}'", family));
 }
 

@@ -49,7 +49,7 @@ struct Shown {
 struct Bound {
   std::string kind;
   double relative = 0.05, floor = 0;  ///< the larger of both; in the reading's unit
-  double dead = 0;                    ///< where the vehicle is dead the engine's value must only lie below this; 0: no such rule
+  double dead = 0;  ///< where the vehicle is dead the engine's value must only lie below this; 0: no such rule
 };
 
 class FamilyBench {
@@ -86,6 +86,7 @@ class FamilyBench {
 [[nodiscard]] const FamilyBench& ac_cdi_bench();
 [[nodiscard]] const FamilyBench& transistor_inductive_bench();
 [[nodiscard]] const FamilyBench& breaker_points_bench();
+[[nodiscard]] const FamilyBench& coil_on_plug_bench();
 
 class Deck;
 /// Wires, contacts and chafed places; `end` may rename points.
