@@ -46,6 +46,19 @@ void take_down(Job& job) {
     job.setup(job.vehicle().setups[job.state().setups_standing.front()].id, false);
 }
 
+/// A functional check of a vehicle that is not mended, under the complaint's condition: no spark, or a spark and the
+/// complaint still there.
+void failed_check(Job& job, simulation::Bench& bench, AutoStep& step) {
+  const auto spark = spark_test(job.vehicle());
+  if (!spark) {
+    step.answer = job.check("failed").text;
+    return;
+  }
+  const auto& words = job.vehicle().tests[*spark].words;
+  const auto seen = bench.read(*spark, complaint_provocation(job.vehicle(), job.state().intake));
+  step.answer = job.check(seen.word + 1 == words.size() ? "still_there" : words[seen.word]).text;
+}
+
 /// Repairs on the bench and in the log, then the check. True when the check passed.
 bool mend(Job& job, simulation::Bench& bench, const Advice& advice, AutoStep& step) {
   const auto& v = job.vehicle();
@@ -57,19 +70,17 @@ bool mend(Job& job, simulation::Bench& bench, const Advice& advice, AutoStep& st
     bench.touch(neighbouring_contacts(v, repair.component));
   const bool runs = bench.repair(advice.repair);
   take_down(job);
-  const auto spark = spark_test(job.vehicle());
-  if (!spark) {
-    step.answer = job.check(runs ? "passed" : "failed").text;
-    return runs;
-  }
-  const auto& test = job.vehicle().tests[*spark];
-  const auto provocation = complaint_provocation(job.vehicle(), job.state().intake);
-  const auto seen = bench.read(*spark, provocation);
-  const bool sparks = seen.word + 1 == test.words.size();
-  if (sparks && !runs) {
-    step.answer = job.check("still_there").text;
+  if (!runs) {
+    failed_check(job, bench, step);
     return false;
   }
+  const auto spark = spark_test(job.vehicle());
+  if (!spark) {
+    step.answer = job.check("passed").text;
+    return true;
+  }
+  const auto& test = job.vehicle().tests[*spark];
+  const auto seen = bench.read(*spark, complaint_provocation(job.vehicle(), job.state().intake));
   step.answer = job.check(test.words[seen.word]).text;
   return job.state().checks.back().passed;
 }
@@ -99,6 +110,18 @@ AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function
     const Advice* advice = &plan.steps.front();
     if (advice->kind == StepKind::refer) {
       take_down(job);
+      // Nobody sends a vehicle away without having seen whether the complaint is there: if it is, something is wrong.
+      const auto& state = job.state();
+      const std::int64_t repaired = state.repairs.empty() ? 0 : state.repairs.back().sequence;
+      const bool seen = !state.checks.empty() && state.checks.back().sequence > repaired;
+      if (!seen && !bench.healthy()) {
+        AutoStep step;
+        step.number = ++result.steps;
+        step.title = "functional check";
+        failed_check(job, bench, step);
+        if (after) after(step);
+        continue;
+      }
       const bool away = planning::elsewhere(job.posterior()) > 0.5;
       job.close(away ? Outcome::not_ignition : Outcome::referred_on);
       result.end = away ? AutoResult::End::not_ignition : AutoResult::End::referred_on;

@@ -69,7 +69,10 @@ Outcome run(const Setting& setting, Index mode, std::uint64_t seed) {
   const auto result = job::run_simulated(job, bench, [&](const job::AutoStep& step) {
     if (step.advice.kind != planning::StepKind::repair) return;
     const auto& repair = v.repairs[static_cast<std::size_t>(step.advice.repair)];
-    if (repair.kind != model::RepairKind::replace || repair.price <= 0) return;
+    // What is fitted for the fuel side is no ignition part.
+    if (repair.kind != model::RepairKind::replace || repair.price <= 0 ||
+        planning::mends_elsewhere(v, step.advice.repair))
+      return;
     ++out.parts;
     if (repair.component != fault.component) ++out.wrong_parts;
   });
