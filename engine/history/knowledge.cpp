@@ -1,5 +1,7 @@
 #include "history/knowledge.hpp"
 
+#include <map>
+
 #include "base/error.hpp"
 
 namespace lostspark::history {
@@ -164,6 +166,23 @@ CaseSummary Knowledge::case_summary() const {
   Statement::Run run(select, k_reading);
   ensure(run.row(), "an aggregate gave no row");
   return {run.number(0), run.number(1), run.number(2)};
+}
+
+std::vector<std::pair<std::string, std::int64_t>> Knowledge::replaced_for_nothing(const std::string& vehicle) const {
+  // Cases name their components with blanks between: few different texts, split here.
+  Statement select(*connection_,
+                   "SELECT for_nothing, count(*) FROM cases WHERE for_nothing <> '' AND superseded = 0 AND (?1 = '' OR "
+                   "vehicle = ?1) GROUP BY for_nothing",
+                   k_reading);
+  Statement::Run run(select, k_reading);
+  run.bind(1, vehicle);
+  std::map<std::string, std::int64_t> counts;
+  while (run.row()) {
+    const std::string words = run.text(0) + " ";
+    for (std::size_t from = 0, blank = 0; (blank = words.find(' ', from)) != std::string::npos; from = blank + 1)
+      if (blank > from) counts[words.substr(from, blank - from)] += run.number(1);
+  }
+  return {counts.begin(), counts.end()};
 }
 
 void Knowledge::link_comeback(const std::string& shop, const std::string& job, const std::string& first,

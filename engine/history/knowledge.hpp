@@ -6,6 +6,7 @@
 #include <functional>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "history/sqlite_handle.hpp"
@@ -101,6 +102,9 @@ class Knowledge {
   void each_pattern(const std::function<void(const PatternCount&)>& row) const;
   [[nodiscard]] std::vector<ClassOdds> class_odds() const;
   [[nodiscard]] CaseSummary case_summary() const;
+  /// How often each component was replaced for nothing on one network (empty: all), by component.
+  [[nodiscard]] std::vector<std::pair<std::string, std::int64_t>> replaced_for_nothing(
+      const std::string& vehicle = "") const;
   /// `job` is the same vehicle with the same complaint as `first`: only the later one counts from now on.
   void link_comeback(const std::string& shop, const std::string& job, const std::string& first, const std::string& at);
   [[nodiscard]] std::optional<std::string> came_back_from(const std::string& shop, const std::string& job) const;

@@ -109,6 +109,15 @@ TEST_CASE("cases are grouped by pattern; a job that came back counts as the late
   k.drop_case("", "J0002");
   CHECK_FALSE(k.find_case("", "J0002"));
   CHECK(k.class_odds().size() == 2);
+  auto wasted = closed("J0004", "a:0");
+  wasted.for_nothing = "coil plug";
+  k.put_case(wasted, {});
+  wasted.job = "J0005";
+  wasted.for_nothing = "plug";
+  k.put_case(wasted, {});
+  using Counts = std::vector<std::pair<std::string, std::int64_t>>;
+  CHECK(k.replaced_for_nothing("bike") == Counts{{"coil", 1}, {"plug", 2}});
+  CHECK(k.replaced_for_nothing("other").empty());
 }
 
 TEST_CASE("a set's name is given once, and events keep their order", "[history][unit]") {

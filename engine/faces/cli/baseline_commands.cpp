@@ -147,8 +147,7 @@ void take(Context& context, const std::string& id) {
   }
   for (const auto& b : session.desk().store().knowledge().baselines(""))
     if (b.source == "job" && (id.empty() || b.job == id)) ++readings;
-  for (const auto& c : session.desk().store().knowledge().cases())
-    if (id.empty() || c.job == id) ++jobs;
+  jobs = id.empty() ? static_cast<std::size_t>(session.desk().store().knowledge().case_summary().cases) : 1;
   for (const auto& p : problems) context.err << "lostspark: left out: " << p << '\n';
   if (context.json)
     print_json(context, {{"jobs", jobs}, {"readings", readings}, {"problems", problems}});

@@ -75,17 +75,7 @@ void show(Context& context, const std::string& vehicle) {
   if (!only.empty() && !learned.networks.empty())
     effect = job::advice_effect(desk, vehicle, job::as_set(learned, "", desk.now(), ""));
   for (const auto& p : caught.problems) context.err << "lostspark: left out: " << p << '\n';
-  std::map<std::string, int> for_nothing;
-  for (const auto& c : knowledge.cases(only)) {
-    std::string word;
-    for (const char letter : c.for_nothing + " ")
-      if (letter != ' ') {
-        word += letter;
-      } else if (!word.empty()) {
-        ++for_nothing[word];
-        word.clear();
-      }
-  }
+  const auto for_nothing = knowledge.replaced_for_nothing(only);
   if (context.json) {
     Json rate_rows = Json::array();
     for (const auto& r : rates)
