@@ -21,14 +21,14 @@ void feed(blocks::ModeWriter& w) {
          "a shorted coil or wire has opened it: no coil is fed");
   w.of("main_relay");
   w.repair("replace", "replace the main relay", "replace", 6, 0.95, 2);
-  w.mode("contact_burnt", "contact burnt", "replace", 20, blocks::mostly(k_hot | k_shaken),
+  w.mode("contact_burnt", "contact burnt", "replace", 17, blocks::mostly(k_hot | k_shaken),
          {{"relay_contact_ohm", 0.2, 1e5}}, "it clicks, but its contact passes little or nothing");
-  w.mode("does_not_pull", "coil open, does not pull", "replace", 11, blocks::mostly(k_hot),
+  w.mode("does_not_pull", "coil open, does not pull", "replace", 9, blocks::mostly(k_hot),
          {{"relay_coil_ohm", 1e11, 1e11}, {"relay_contact_ohm", 1e11, 1e11}, scale("relay_hold_volt", 1e3, 1e3)},
          "it does not click: its coil is open");
   w.of("coil_splice");
   w.repair("mend", "cut out the splice and crimp a new one", "adjust", 20, 0.95, 1);
-  w.mode("corroded", "corroded", "mend", 12, blocks::seen(0.6, 0.9, k_shaken | k_wet), {{"coil_splice_ohm", 0.2, 10}},
+  w.mode("corroded", "corroded", "mend", 10, blocks::seen(0.6, 0.9, k_shaken | k_wet), {{"coil_splice_ohm", 0.2, 10}},
          "green copper in the crimp: every coil gets too little current");
 }
 
@@ -100,7 +100,7 @@ void cylinder(plugin::Tables& t, blocks::ModeWriter& w, int n, double each) {
   w.mode("secondary_leak", "secondary leak, cracked body", "replace", 60 * each,
          blocks::wavering(k_hot | k_wet | k_loaded), {{id("secondary_leak_ohm"), 8e5, 3e4}},
          "high tension creeps away through cracked or wet insulation", "SEC");
-  w.mode("weak_hot", "weak when hot", "replace", 36 * each, blocks::intermittent(k_hot),
+  w.mode("weak_hot", "weak when hot", "replace", 37 * each, blocks::intermittent(k_hot),
          {{id("secondary_leak_ohm"), 3e5, 3e4}, scale(id("primary_ohm"), 1.1, 1.4)},
          "turns short or insulation gives way as the coil warms", "SEC");
   w.mode("wrong_part", "wrong part fitted", "replace", 8 * each, k_constant,

@@ -138,7 +138,7 @@ void add_parts(plugin::Tables& t, const Options& options) {
   p.parameter("cranking_speed_rpm", "rpm", 280, 0.10, "crank speed while cranking, the same at every reading of one crank",
               0.05);
   blocks::add_supply(t, supply_settings(), "cranking_speed_rpm");
-  blocks::add_supply_line(t, {.fuse_share = 5, .fuse_holder_share = 2, .key_share = 5, .stop_share = 7, .lighting_ohm = 6});
+  blocks::add_supply_line(t, {.fuse_share = 5, .fuse_holder_share = 2, .key_share = 3, .stop_share = 7, .lighting_ohm = 6});
   coil_feed(p);
   control_unit(p, options);
   if (options.hall_crank_sensor)
@@ -184,7 +184,7 @@ void add_parts(plugin::Tables& t, const Options& options) {
 
 // What has no share of its own makes no fault: the table books earths and supplies of sensors under their signal wires.
 // The unit's connector (20: water, spread pins) is contacts of the wires that end there: 5 its supply, 5 its earth, 4 the
-// crank sensor, 6 the drivers. Battery posts and main strap (37): half on each post.
+// crank sensor, 6 the drivers. Of the relay's share (31) key switch and hold wire have 5. Battery posts and main strap (37): half on each post.
 void add_links(plugin::Tables& t, const Options& options) {
   const auto link = [&](const std::string& id, const std::string& title, const std::string& from, const std::string& to,
                         const char* carries, double corroded, double open, double chafed, double mild, double severe,
@@ -197,13 +197,13 @@ void add_links(plugin::Tables& t, const Options& options) {
   link("main_feed", "main supply wire", "starter.battery", "main_fuse.in", "supply", 0, 0, 0, 0.2, 10);
   link("key_feed", "supply wire to the key", "main_fuse.out", "key_switch.in", "supply", 0, 0, 0, 0.2, 20, true);
   link("stop_feed", "wire from key to run switch", "key_switch.out", "stop_switch.in", "supply", 0, 0, 0, 0.2, 20, true);
-  link("relay_hold", "wire from run switch to relay coil", "stop_switch.out", "main_relay.coil", "supply", 4, 0, 0, 30,
+  link("relay_hold", "wire from run switch to relay coil", "stop_switch.out", "main_relay.coil", "supply", 2, 0, 0, 30,
        1e5, true);
   link("relay_earth", "earth of the relay coil", "main_relay.coil_foot", "earth", "earth", 0, 0, 0, 10, 1e3, true);
   link("fuse_feed", "supply wire to the coil fuse", "main_fuse.out", "coil_fuse.in", "supply", 0, 0, 0, 0.2, 10);
-  link("relay_feed", "supply wire of the relay contact", "coil_fuse.out", "main_relay.in", "supply", 3, 0, 0, 0.2, 10);
-  link("coil_feed", "coil feed, relay to splice", "main_relay.out", "coil_splice.in", "supply", 6, 2, 0, 0.2, 10);
-  link("unit_feed", "supply wire of the control unit", "key_switch.out", "control_unit.supply", "supply", 6, 0, 0, 1, 300);
+  link("relay_feed", "supply wire of the relay contact", "coil_fuse.out", "main_relay.in", "supply", 2, 0, 0, 0.2, 10);
+  link("coil_feed", "coil feed, relay to splice", "main_relay.out", "coil_splice.in", "supply", 4, 1, 0, 0.2, 10);
+  link("unit_feed", "supply wire of the control unit", "key_switch.out", "control_unit.supply", "supply", 5, 0, 0, 1, 300);
   link("unit_ground", "earth of the control unit", "control_unit.ground", "earth", "earth", 22 + 5, 0, 0, 0.2, 10);
   const double each = 1.0 / options.cylinders;
   for (int n = 1; n <= options.cylinders; ++n) {
