@@ -24,6 +24,7 @@ using spice::Pair;
 namespace {
 
 constexpr const char* k_vehicle = "quillmarsh_classic_twin";
+constexpr double k_meter_ohm = 1e7;  // thirty of them at once still load nothing but what floats
 
 std::size_t at(Index row) { return static_cast<std::size_t>(row); }
 
@@ -86,7 +87,7 @@ std::vector<Compared> on_twin(const std::vector<Case>& cases) {
         if (test.reads != model::Reads::node_volts && test.reads != model::Reads::drop_volts) continue;
         const auto point = [&](Index node) { return node == model::k_earth ? "earth" : v.nodes[at(node)].id; };
         p.meter.back() = meters.size();
-        meters.push_back({point(test.node_a), test.reads == model::Reads::drop_volts ? point(test.node_b) : "earth", 1e12,
+        meters.push_back({point(test.node_a), test.reads == model::Reads::drop_volts ? point(test.node_b) : "earth", k_meter_ohm,
                           v.parameters[at(*v.find_parameter("meter_rise_second"))].typical});
       }
       decks.push_back(twin.bench.family().deck(p.situation, meters, key.second ? spice::Gap::holds : spice::Gap::as_fitted));
@@ -171,7 +172,7 @@ const std::vector<Case>& further() {
       {"coil: open primary", "ignition_coil_1.open_primary", 0.5, 1},
       {"coil: secondary leak", "ignition_coil_1.secondary_leak", 0.5, 1},
       {"coil: secondary open", "ignition_coil_1.open_secondary", 0.4, 1},
-      {"coil: wrong part", "ignition_coil_1.wrong_part", 0.5, 1},
+      {"coil: wrong part", "ignition_coil_1.wrong_part", 0.9, 1},
       {"coil supply pin corroded", "coil_connector_1.pin_1_corroded", 0.4, 1},
       {"points lead corroded", "points_connector_1.pin_1_corroded", 0.4, 1},
       {"points lead chafed", "points_wire_1.chafed", 0.3, 1},
@@ -179,7 +180,7 @@ const std::vector<Case>& further() {
       {"minus post corroded", "minus_post.pin_1_corroded", 0.7, 1},
       {"plug dry-fouled", "spark_plug_1.fouled_dry", 0.5, 1},
       {"plug wet", "spark_plug_1.fouled_wet", 0.5, 1},
-      {"plug lead open", "ht_lead_1.open_conductor", 0.6, 1},
+      {"plug lead open", "ht_lead_1.open_conductor", 0.8, 1},
       {"loom damaged", "wiring_loom.damaged", 0.5, 1},
   };
   return cases;
@@ -198,7 +199,11 @@ TEST_CASE("further faults of the classic twin read as in ngspice, and the deviat
   if (const char* file = std::getenv("SPICE_WRITE_POINTS_TABLE")) {
     std::ofstream out(file);
     std::vector<Comparison> results;
-    for (const auto& c : all) results.push_back(c.result);
+    for (const auto& c : all) {
+      results.push_back(c.result);
+      for (auto& p : results.back().pairs)
+        if (p.kind == "spark_1") p.kind = "spark";  // the table's column
+    }
     spice::write_table(out, results);
     REQUIRE(out.good());
   }
