@@ -53,7 +53,7 @@ void exchange(plugin::Tables& t, const char* owner, const char* const (&paramete
 }
 
 /// Neighbours trade coils; plugs go half the engine further, so that the two never go the same way.
-void exchanges(plugin::Tables& t, int cylinders) {
+void exchanges(plugin::Tables& t, int cylinders, double open_min) {
   if (cylinders < 2) return;
   const auto coils = [&](const char* owner) {
     for (int n = 1; n + 1 <= cylinders; n += 2) exchange(t, owner, k_coil_moves, n, n + 1);
@@ -68,18 +68,18 @@ void exchanges(plugin::Tables& t, int cylinders) {
   for (int n = 1; n <= half; ++n)
     further += (n > 1 ? ", " : "") + std::to_string(n) + " with " + std::to_string(n + half);
   t.add(ls_setup_v0{"coils_exchanged", "coils exchanged",
-                    ("coils with their boots trade places: " + pairs + "; fit everything again").c_str(), "", 6, 1});
+                    ("coils with their boots trade places: " + pairs + "; fit everything again").c_str(), "", open_min + 6, 1});
   coils("setup:coils_exchanged");
   t.add(ls_setup_v0{"plugs_exchanged", "plugs exchanged",
                     ("plugs trade places: " + further + "; coils back on their own cylinders; fit everything again").c_str(),
-                    "", 14, 0});
+                    "", open_min + 14, 0});
   plugs("setup:plugs_exchanged");
   if (cylinders < 4) return;
   t.add(ls_setup_v0{"coils_and_plugs_exchanged", "coils and plugs exchanged",
                     ("at one opening: coils with their boots " + pairs + "; plugs " + further +
                      "; fit everything again. What moved with the misfire is at fault; if it stays, neither is")
                         .c_str(),
-                    "", 16, 1});
+                    "", open_min + 16, 1});
   coils("setup:coils_and_plugs_exchanged");
   plugs("setup:coils_and_plugs_exchanged");
 }
@@ -114,7 +114,7 @@ void add_conditions(plugin::Tables& t, const Options& options) {
     t.add(ls_effect_v0{"setup:unit_unplugged", LS_OPEN_TERMINAL, ("control_unit." + of("driver", n)).c_str(), "", 1});
   t.add(ls_setup_v0{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
   set(t, "setup:stop_pressed", "stop_position_ohm", 1e9);
-  exchanges(t, options.cylinders);
+  exchanges(t, options.cylinders, options.exchange_open_min);
 }
 
 }  // namespace lostspark::coil_on_plug

@@ -6,6 +6,8 @@ std::vector<ls_option_v0> CoilOnPlug::options() {
   return {
       {"cylinders", "integer", "4", "1..8", "cylinders, each with a coil on its plug"},
       {"crank_sensor", "choice", "inductive", "inductive|hall", "two wires and a voltage of its own, or three wires"},
+      {"exchange_open_min", "integer", "10", "0..600",
+       "minutes to open and to close the engine where coils or plugs trade places, on top of the work on them"},
       {"cam_sensor", "bool", "true", "", "a hall sensor at the camshaft"},
       {"stand_switch", "bool", "true", "", "a side-stand switch that the control unit asks"},
       {"tip_sensor", "bool", "true", "", "a tip-over sensor that the control unit asks"},
@@ -14,8 +16,13 @@ std::vector<ls_option_v0> CoilOnPlug::options() {
 }
 
 CoilOnPlug::CoilOnPlug(const plugin::Settings& chosen)
-    : options_{chosen.integer("cylinders"),   chosen.text("crank_sensor") == "hall", chosen.flag("cam_sensor"),
-               chosen.flag("stand_switch"), chosen.flag("tip_sensor"),             chosen.flag("immobiliser")} {
+    : options_{chosen.integer("cylinders"),
+               chosen.text("crank_sensor") == "hall",
+               chosen.integer("exchange_open_min"),
+               chosen.flag("cam_sensor"),
+               chosen.flag("stand_switch"),
+               chosen.flag("tip_sensor"),
+               chosen.flag("immobiliser")} {
   for (const auto& option : CoilOnPlug::options()) tables_.add(option);
   add_parts(tables_, options_);
   add_links(tables_, options_);

@@ -13,6 +13,7 @@ namespace lostspark::coil_on_plug {
 struct Options {
   int cylinders = 4;
   bool hall_crank_sensor = false;  ///< else inductive
+  int exchange_open_min = 0;        ///< to open and close the engine where coils or plugs trade places
   bool cam_sensor = true, stand_switch = true, tip_sensor = true, immobiliser = true;
   /// The unit feeds sensors or inputs with its own five volts.
   [[nodiscard]] bool has_rail() const { return hall_crank_sensor || cam_sensor || stand_switch || tip_sensor; }
