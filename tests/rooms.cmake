@@ -6,6 +6,9 @@ if(TARGET test_circuit AND TARGET transistor_inductive)
   add_dependencies(test_circuit transistor_inductive)  # the road bike's family
 endif()
 lostspark_tests(inference lostspark_sources lostspark_inference lostspark_simulation)
+if(TARGET test_inference AND TARGET coil_on_plug)
+  add_dependencies(test_inference coil_on_plug)  # four cylinders on the real family
+endif()
 lostspark_tests(simulation lostspark_sources lostspark_simulation lostspark_inference)
 lostspark_tests(planning lostspark_sources lostspark_planning lostspark_planner_support)
 lostspark_tests(history lostspark_history)

@@ -144,6 +144,14 @@ void walks(Findings& f, const Options& options) {
            "key ON: the lamp goes out after two seconds", "", "goes_out", 0.98);
     f.row("immobiliser.refuses", "stays_on", 0.95);
   }
+  f.kind("phase_volts", "phases of the charging winding", "", "eyes", "idle", 5, 0.03, "regulator",
+         "engine stopped, regulator unplugged, ends insulated; start: alternating volts between each two phases, alike within a "
+         "tenth",
+         "S04 S05 S06 S24", "alike", 0.95);
+  f.row("stator.open_or_shorted", "unequal", 0.9);
+  f.kind("regulator_diodes", "diodes of the regulator", "", "eyes", "key_off", 4, 0.03, "regulator",
+         "regulator unplugged, diode range from each phase to plus and to minus, both ways", "", "one_way_each", 0.95);
+  f.row("regulator.shorted_diode", "shorted", 0.9);
   f.kind("timing_mark", "timing mark", "", "timing_light", "idle", 10, 0.04, "control_unit",
          "timing light on a driver wire or an inserted lead, mark against the case", "S01 S02 S04 S05 S06 S12", "on_mark",
          0.95);
@@ -181,7 +189,7 @@ void add_findings(plugin::Tables& t, const Options& options) {
 
 void add_words(plugin::Tables& t, const Options& options) {
   blocks::add_cautions(t, {"S01", "S02", "S03", "S04", "S05", "S06", "S07", "S09", "S10", "S11", "S12", "S13", "S16", "S17",
-                           "S19", "S21"});
+                           "S19", "S21", "S24"});
   const auto margins = of_all(options, ladder);
   blocks::add_common_complaints(t, margins.c_str());
   const auto add = [&](const char* id, const char* title, const char* table, const char* extent, const char* word) {

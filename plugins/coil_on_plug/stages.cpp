@@ -300,7 +300,10 @@ void fire(const double* in, double* out) {
   out[1] = r.reserve_volt;
   out[2] = r.coil_reserve_volt;
   out[3] = r.plug_volt_spark;
-  out[4] = in[k_opening_outputs + 1] + in[k_opening_outputs + 2] * r.switch_volt;
+  // A gap that breaks early does not save the driver: the leakage of the windings alone drives it into its clamp. What it
+  // then shows is what it shows where the gap breaks at a sixth of the reserve.
+  f.demand_volt = std::max(f.demand_volt, o.plug_volt / 6);
+  out[4] = in[k_opening_outputs + 1] + in[k_opening_outputs + 2] * blocks::fire_coil(f, o).switch_volt;
 }
 
 void add_fire(plugin::Tables& t, int n, const std::vector<std::string>& given) {

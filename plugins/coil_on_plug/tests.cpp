@@ -348,7 +348,7 @@ void spark_tests(plugin::Tables& t, int n, int cylinders) {
                         .instrument = "eyes",
                         .log_sd = 0.15,
                         .minutes = 1,
-                        .mistaken = 0.05,
+                        .mistaken = 0.02,
                         .place = "exhaust header",
                         .hook_up = "from a cold start, a minute at idle: a dead cylinder's header stays cold (drops of water, "
                                    "infrared thermometer); or the misfire counter of the live data",

@@ -121,7 +121,7 @@ class Sport {
   }
 };
 
-/// What breaks the bounds; steady readings that the family does not list: 5 % or a hundredth of a volt.
+/// What breaks the bounds; steady readings that the family does not list: 5 % or two hundredths of a volt.
 void check(const std::vector<Comparison>& all) {
   for (const auto& c : all) {
     auto list = c.broken_bounds();
@@ -129,7 +129,7 @@ void check(const std::vector<Comparison>& all) {
     for (const auto& p : c.pairs) {
       const bool own =
           std::any_of(bounds.begin(), bounds.end(), [&](const spice::Bound& b) { return b.kind == p.kind; });
-      if (!p.word && !own && std::abs(p.engine - p.deck) > std::max(0.05 * p.deck, 0.01))
+      if (!p.word && !own && std::abs(p.engine - p.deck) > std::max(0.05 * p.deck, 0.02))
         list.push_back(fmt::format("{}: deck {:.4g}, engine {:.4g}", p.test, p.deck, p.engine));
     }
     std::string lines;
