@@ -1,6 +1,25 @@
 #include "family.hpp"
 
 namespace lostspark::breaker_points {
+namespace {
+
+/// Parts and repairs of one cylinder say which: "replace the condenser, cylinder 2".
+void name_cylinders(plugin::Tables& t) {
+  const auto cylinder_of = [](const char* component) -> std::string {
+    const std::string id = component;
+    const auto at = id.size() < 2 ? std::string::npos : id.size() - 2;
+    return at != std::string::npos && id[at] == '_' && id[at + 1] >= '1' && id[at + 1] <= '9' ? id.substr(at + 1) : "";
+  };
+  const auto named = [&](const char* title, const std::string& cylinder) {
+    return t.keep(std::string(title) + ", cylinder " + cylinder);
+  };
+  for (auto& c : t.components)
+    if (const auto n = cylinder_of(c.id); !n.empty()) c.title = named(c.title, n);
+  for (auto& r : t.repairs)
+    if (const auto n = cylinder_of(r.component); !n.empty()) r.title = named(r.title, n);
+}
+
+}  // namespace
 
 std::vector<ls_option_v0> BreakerPoints::options() {
   return {
@@ -24,6 +43,7 @@ BreakerPoints::BreakerPoints(const plugin::Settings& chosen) {
   add_tests(tables_, options);
   add_findings(tables_, options);
   add_words(tables_, options);
+  name_cylinders(tables_);
 }
 
 }  // namespace lostspark::breaker_points
