@@ -57,6 +57,7 @@ struct RepairView {
   double labour_min = 0, price = 0, success = 0, cures = 0;
   std::vector<CautionView> cautions;
   bool over_limit = false;  ///< with it the customer's limit is exceeded
+  std::string weak_evidence;  ///< a dear part on weak evidence: what to do first; else empty
 };
 
 /// Something the person should know now.

@@ -15,6 +15,8 @@ namespace {
 
 constexpr double k_kick_back_above = 0.10;  // safety note S22 and the job's brief: key, timing or trigger suspected
 constexpr std::string_view k_kick_back_caution = "S22";
+constexpr double k_dear = 60;               // price in units of money: about an hour of labour
+constexpr double k_sure_of_dear = 0.75;     // that a dear part ends the job, before nothing is said
 
 bool has(const std::vector<Index>& list, Index wanted) {
   return std::find(list.begin(), list.end(), wanted) != list.end();
@@ -151,6 +153,18 @@ bool cranks(const model::Vehicle& v, const model::Test& test) {
          v.conditions[v.scenes[test.scene].condition].needs_crank;
 }
 
+/// The warning before a dear part is ordered on weak evidence: the cheapest way that begins with a measurement.
+std::string weak_evidence(const Job& job, const model::Repair& repair, double cures) {
+  if (repair.price < k_dear || cures >= k_sure_of_dear) return {};
+  std::string text = "a dear part on weak evidence: " + exact(std::round((1 - cures) * 100)) + " %" + " that it does not end the job";
+  for (const auto& advice : job.next().steps)
+    if (advice.kind == planning::StepKind::test) {
+      text += "; before ordering it: " + job.vehicle().tests[advice.test].title;
+      break;
+    }
+  return text + "; electrical parts are seldom taken back";
+}
+
 }  // namespace
 
 std::string colours(const std::string& code) {
@@ -269,6 +283,7 @@ RepairView Job::repair_step(Index which) const {
       if (done.part == PartState::fitted) spent += done.price;
     view.over_limit = spent > *state().intake.limit;
   }
+  view.weak_evidence = weak_evidence(*this, r, view.cures);
   return view;
 }
 

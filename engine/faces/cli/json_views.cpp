@@ -129,6 +129,7 @@ Json repair_json(const job::RepairView& r) {
           {"success_probability", json_number(r.success)},
           {"cures_probability", json_number(r.cures)},
           {"over_limit", r.over_limit},
+          {"weak_evidence", r.weak_evidence},
           {"cautions", rows(r.cautions, caution_json)}};
 }
 
