@@ -56,10 +56,10 @@ void test_gear(blocks::PartWriter& p) {
   p.parameter("supply_lead_ohm", "ohm", 1e9, 0, "fused lead from the battery to the coil's supply");
   p.parameter("stop_lead_ohm", "ohm", 1e9, 0, "lead across the run/stop switch");
   p.parameter("earth_lead_ohm", "ohm", 1e9, 0, "lead from the module's earth to the engine");
-  p.ohm("load_lamp", "ignition_coil.supply", "control_module.ground", "load_lamp_ohm");
-  p.ohm("supply_lead", "battery.plus", "ignition_coil.supply", "supply_lead_ohm");
-  p.ohm("stop_lead", "stop_switch.in", "stop_switch.out", "stop_lead_ohm");
-  p.ohm("earth_lead", "control_module.ground", "earth", "earth_lead_ohm");
+  p.ohm("test_lamp", "ignition_coil.supply", "control_module.ground", "load_lamp_ohm");
+  p.ohm("test_supply_lead", "battery.plus", "ignition_coil.supply", "supply_lead_ohm");
+  p.ohm("test_stop_lead", "stop_switch.in", "stop_switch.out", "stop_lead_ohm");
+  p.ohm("test_earth_lead", "control_module.ground", "earth", "earth_lead_ohm");
 }
 
 }  // namespace

@@ -57,7 +57,7 @@ TEST_CASE("the tests of the trail bike are these", "[sources][golden]") {
 }
 
 TEST_CASE("a shipped vehicle is whole: ids differ, references fit, every mode is its own", "[sources][property]") {
-  const std::string id = GENERATE("quillmarsh_trail_125", "quillmarsh_atv_pull");
+  const std::string id = GENERATE("quillmarsh_trail_125", "quillmarsh_atv_pull", "quillmarsh_road_250");
   CAPTURE(id);
   const auto v = sources::load_vehicle(real_folders(), id);
   CHECK(v->id == id);
@@ -113,8 +113,18 @@ TEST_CASE("the family's shares arrive whole: the harness takes its part of 1000"
   CHECK(priors == Approx(0.08 * (here + elsewhere) / 1000));
 }
 
+TEST_CASE("the road bike's shares arrive whole as well", "[sources][property]") {
+  const auto v = sources::load_vehicle(real_folders(), "quillmarsh_road_250");
+  double here = 0, elsewhere = 0;
+  for (const auto& m : v->modes)
+    (v->components[static_cast<std::size_t>(m.component)].kind == model::ComponentKind::elsewhere ? elsewhere : here) +=
+        m.share;
+  CHECK(here == Approx(1002));  // and two for a run switch that never opens
+  CHECK(elsewhere / (here + elsewhere) == Approx(0.20).epsilon(0.01));
+}
+
 TEST_CASE("each test of a shipped vehicle can be done with the demo's workshop", "[sources][unit]") {
-  const std::string id = GENERATE("quillmarsh_trail_125", "quillmarsh_atv_pull");
+  const std::string id = GENERATE("quillmarsh_trail_125", "quillmarsh_atv_pull", "quillmarsh_road_250");
   const auto v = sources::load_vehicle(real_folders(), id);
   const auto workshop = sources::default_workshop(real_folders());
   for (const auto& t : v->tests) {
