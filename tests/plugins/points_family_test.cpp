@@ -1,0 +1,116 @@
+// What the breaker points family describes: shares, options, references, words.
+#include <cmath>
+#include <cstring>
+#include <set>
+#include <string>
+#include <tuple>
+
+#include "catch_all.hpp"
+#include "family_client.hpp"
+
+using namespace lostspark::tests;
+
+namespace {
+
+using Settings = std::vector<std::pair<std::string, std::string>>;
+
+FamilyClient family(const Settings& settings) { return FamilyClient(settings, "breaker_points"); }
+
+const std::vector<Settings>& offered() {
+  static const std::vector<Settings> all{{},
+                                         {{"cylinders", "2"}},
+                                         {{"cylinders", "4"}, {"distributor", "true"}},
+                                         {{"cylinders", "4"}, {"distributor", "true"}, {"ballast", "true"}},
+                                         {{"cylinders", "8"}, {"distributor", "true"}},
+                                         {{"ballast", "true"}}};
+  return all;
+}
+
+bool is_elsewhere(const std::string& component) {
+  return component == "fuel" || component == "compression" || component == "air" || component == "other";
+}
+
+double ignition_share(const FamilyClient& c) {
+  double sum = 0;
+  for (const auto& m : c.rows<ls_mode_v0>(LS_MODES))
+    if (!is_elsewhere(m.component)) sum += m.share;
+  for (const auto& l : c.rows<ls_link_v0>(LS_LINKS)) sum += l.corroded_share + l.open_share + l.chafed_share;
+  return sum;
+}
+
+}  // namespace
+
+TEST_CASE("points: shares do not depend on how many cylinders share them", "[plugins][unit]") {
+  const double one = ignition_share(family({}));
+  CHECK(ignition_share(family({{"cylinders", "2"}})) == Approx(one));
+  CHECK(ignition_share(family({{"cylinders", "4"}})) == Approx(one));
+  // Distributor and ballast bring their own faults: king lead 18, cap 60, rotor 24, crossed leads 11; ballast 25.
+  CHECK(ignition_share(family({{"cylinders", "4"}, {"distributor", "true"}})) == Approx(one + 113));
+  CHECK(ignition_share(family({{"ballast", "true"}})) == Approx(one + 25));
+  CHECK(ignition_share(family({{"cylinders", "4"}, {"distributor", "true"}, {"ballast", "true"}})) ==
+        Approx(1000).epsilon(0.03));  // the table's thousand, with what four links add
+}
+
+TEST_CASE("points: whatever is chosen, every parameter is used and every stage answers", "[plugins][unit]") {
+  for (const auto& settings : offered()) {
+    const auto c = family(settings);
+    std::set<std::string> used;
+    for (const auto& i : c.rows<ls_stage_input_v0>(LS_STAGE_INPUTS))
+      if (i.kind == LS_INPUT_PARAMETER) used.insert(i.a);
+    for (const auto& e : c.rows<ls_element_v0>(LS_ELEMENTS))
+      for (const char* p : {e.resistance_ohm, e.inductance_henry, e.emf_volt, e.frequency_hertz, e.frequency_factor})
+        if (*p != '\0') used.insert(p);
+    for (const auto& [id, value] : c.parameter) {
+      INFO(id);
+      CHECK(used.count(id) == 1);
+      CHECK(value > 0);
+    }
+  }
+}
+
+TEST_CASE("points: no two modes of a vehicle change the same parameters in the same way", "[plugins][unit]") {
+  for (const auto& settings : offered()) {
+    const auto c = family(settings);
+    std::map<std::string, std::set<std::tuple<std::string, int, double, double>>> changes;
+    for (const auto& r : c.rows<ls_change_v0>(LS_CHANGES)) changes[r.mode].insert({r.parameter, r.operation, r.mild, r.severe});
+    std::set<std::set<std::tuple<std::string, int, double, double>>> seen;
+    for (const auto& [mode, set] : changes) {
+      INFO(mode);
+      CHECK(seen.insert(set).second);
+    }
+  }
+}
+
+TEST_CASE("points: complaints name every cylinder, one dead cylinder has an extent", "[plugins][unit]") {
+  const auto c = family({{"cylinders", "2"}});
+  int dead = 0;
+  for (const auto& r : c.rows<ls_complaint_v0>(LS_COMPLAINTS)) {
+    const std::string id = r.id, margins = r.margins;
+    if (id == "no_spark") CHECK(margins == "fire_1.spark_margin|fire_2.spark_margin");
+    if (id == "one_cylinder_dead") {
+      CHECK(std::string(r.extent) == "one");
+      ++dead;
+    }
+  }
+  CHECK(dead == 1);
+  for (const auto& r : family({}).rows<ls_complaint_v0>(LS_COMPLAINTS)) CHECK(std::string(r.id) != "one_cylinder_dead");
+}
+
+TEST_CASE("points: coils that trade places take every value of the coil along, plugs every value of the plug",
+          "[plugins][unit]") {
+  const auto c = family({{"cylinders", "2"}});
+  std::map<std::string, std::set<std::string>> moved;
+  for (const auto& r : c.rows<ls_effect_v0>(LS_EFFECTS))
+    if (r.operation == LS_EXCHANGE_PARAMETERS) {
+      moved[r.owner].insert(r.target);
+      CHECK(std::string(r.other) == std::string(r.target, std::strlen(r.target) - 1) + "2");
+    }
+  for (const auto& r : c.rows<ls_change_v0>(LS_CHANGES)) {
+    const std::string mode = r.mode, parameter = r.parameter;
+    INFO(mode << " " << parameter);
+    if (mode.starts_with("ignition_coil_1.") && mode != "ignition_coil_1.reversed")
+      CHECK(moved["setup:coils_exchanged"].count(parameter) == 1);  // reversed leads stay with the harness
+    if (mode.starts_with("spark_plug_1.") && parameter != "cap_ohm_1")
+      CHECK(moved["setup:plugs_exchanged"].count(parameter) == 1);
+  }
+}
