@@ -192,3 +192,48 @@ TEST_CASE("a drawing of a job shades its suspects and is SVG when asked", "[cli]
   CHECK(file.find("<svg") != std::string::npos);
   CHECK(file.find("ignition coil") != std::string::npos);
 }
+
+TEST_CASE("a plan begins with the advised step, its branches add up, and it can be drawn", "[cli][unit]") {
+  const Scripts s;
+  const std::string job = s.ask({"job", "open", "--vehicle", k_vehicle, "--complaint", "no_spark"})["job"];
+  const json next = s.ask({"job", "next", job}), plan = s.ask({"job", "plan", job, "--depth", "4"});
+  REQUIRE(plan["nodes"].size() > 1);
+  const json first = plan["nodes"][0];
+  CHECK(first["kind"] == next["advice"][0]["kind"]);
+  CHECK(first["test"] == next["advice"][0]["test"]);
+  CHECK(first["reached_probability"].get<double>() == Approx(1));
+  std::map<int, double> reached;
+  for (const auto& node : plan["nodes"]) {
+    double sum = 0;
+    for (const auto& branch : node["branches"]) {
+      sum += branch["probability"].get<double>();
+      if (!branch["next"].is_null())
+        reached[branch["next"].get<int>()] =
+            node["reached_probability"].get<double>() * branch["probability"].get<double>();
+    }
+    if (node["kind"] != "refer") CHECK(sum == Approx(1).margin(1e-4));
+    CHECK(node["depth"].get<int>() < 4);
+  }
+  for (const auto& node : plan["nodes"])
+    if (node["node"] != 0)
+      CHECK(node["reached_probability"].get<double>() == Approx(reached[node["node"].get<int>()]).margin(1e-4));
+  const json quote = plan["quote"];
+  CHECK(quote["expected_min"].get<double>() > 0);
+  CHECK(quote["worst_min"].get<double>() > quote["expected_min"].get<double>());
+  CHECK(quote["unfollowed_probability"].get<double>() < 1);
+  const auto text = s.plain({"job", "plan", job});
+  CHECK(text.out.find("What it will cost from here") != std::string::npos);
+  CHECK(s.plain({"job", "plan", job, "--as", "dot"}).out.rfind("digraph plan {", 0) == 0);
+  CHECK(s.plain({"job", "plan", job, "--as", "svg"}).out.find("<svg") != std::string::npos);
+}
+
+TEST_CASE("a check that sees the complaint still there clears nothing-is-wrong and does not close", "[cli][unit]") {
+  const Scripts s;
+  const std::string job = s.ask({"job", "open", "--vehicle", k_vehicle, "--complaint", "misfire_load"})["job"];
+  s.ask({"job", "repaired", job, "spark_plug.replace"});
+  const json before = s.ask({"job", "suspects", job});
+  s.ask({"job", "check", job, "still_there"});
+  const json after = s.ask({"job", "suspects", job});
+  CHECK(after["nothing_wrong_probability"].get<double>() < 0.2 * before["nothing_wrong_probability"].get<double>());
+  CHECK(s.plain({"job", "close", job, "fixed"}).exit_code == 1);
+}
