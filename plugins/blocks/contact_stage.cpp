@@ -8,8 +8,8 @@
 namespace lostspark::blocks {
 namespace {
 
-constexpr double k_goes_over = 0.01;   // width of the margin within which one course goes over into the other
-constexpr double k_forced = 0.98;      // the arcing course strikes where the volts reach this part of the closest approach
+constexpr double k_goes_over = 0.01;  // width of the margin within which one course goes over into the other
+constexpr double k_forced = 0.98;  // the arcing course strikes where the volts reach this part of the closest approach
 
 /// The larger of two positive values with a rounded corner.
 double larger(double a, double b) { return a * b / lesser(a, b); }
@@ -36,7 +36,8 @@ ContactOpening open_contact(const OpeningSettings& settings, const OpeningPort& 
   standing.watched = &settings.limits;
   ContactOpening out;
   out.standing = open_coil(standing, port, in);
-  for (std::size_t f = 0; f < k_opening_fractions.size(); ++f) out.arc_margin[f] = std::log(out.standing.stands_at_break[f]);
+  for (std::size_t f = 0; f < k_opening_fractions.size(); ++f)
+    out.arc_margin[f] = std::log(out.standing.stands_at_break[f]);
   if (arcing_part(out.arc_margin.back()) < 1e-6) {
     out.arcing = out.standing;
     return out;
@@ -54,8 +55,8 @@ ContactOpening open_contact(const OpeningSettings& settings, const OpeningPort& 
   rest.current = lesser(in.current, settings.limits.arc_least_ampere);
   rest.held_volt = settings.limits.arc_volt;
   const auto last = open_coil(standing, port, rest);
-  for (double Opening::*crest : {&Opening::plug_volt, &Opening::tower_volt, &Opening::switch_volt, &Opening::switch_raw,
-                                 &Opening::body_ampere})
+  for (double Opening::*crest :
+       {&Opening::plug_volt, &Opening::tower_volt, &Opening::switch_volt, &Opening::switch_raw, &Opening::body_ampere})
     out.arcing.*crest = larger(out.arcing.*crest, last.*crest);
   out.arcing.tower_at_break = last.tower_at_break;
   for (std::size_t f = 0; f < k_opening_fractions.size(); ++f)

@@ -1,5 +1,5 @@
-// Opening of a contact breaker: the coil's volts race against what the opening contact stands. Where they win the contact
-// arcs, the condenser is emptied into the arc and little is left for the gap.
+// Opening of a contact breaker: the coil's volts race against what the opening contact stands. Where they win the
+// contact arcs, the condenser is emptied into the arc and little is left for the gap.
 //
 // An arc strikes or does not; a reading that jumped there could not be followed by its slope. So both courses are
 // computed, with how far the race was from being lost, and what is read goes over from one to the other within a few

@@ -1,6 +1,6 @@
-// Battery ignition with breaker points and condenser: one coil and one set of points for each cylinder, or one coil with a
-// distributor. docs/families/breaker_points.md describes it in words, docs/physics-points.md the equations and how far
-// they agree with simulations.
+// Battery ignition with breaker points and condenser: one coil and one set of points for each cylinder, or one coil
+// with a distributor. docs/families/breaker_points.md describes it in words, docs/physics-points.md the equations and
+// how far they agree with simulations.
 #pragma once
 
 #include <string>
@@ -35,7 +35,8 @@ class BreakerPoints : public plugin::Family {
   static constexpr const char* k_id = "breaker_points";
   static constexpr const char* k_title = "battery ignition with breaker points and condenser";
   static constexpr const char* k_description =
-      "classic motorcycles, cars and tractors: points switch a coil's current, a condenser keeps them from arcing; one set "
+      "classic motorcycles, cars and tractors: points switch a coil's current, a condenser keeps them from arcing; one "
+      "set "
       "for each cylinder or a distributor; every stop interrupts the supply";
   static std::vector<ls_option_v0> options();
   explicit BreakerPoints(const plugin::Settings& chosen);

@@ -1,6 +1,6 @@
-// Fault modes of points, condenser, coil, distributor, loom and of what is not ignition; those of supply and high tension
-// come with their blocks. Shares per 1000 ignition complaints of the family, labour, success, severities: judgement.
-// What every cylinder or circuit has is split over them.
+// Fault modes of points, condenser, coil, distributor, loom and of what is not ignition; those of supply and high
+// tension come with their blocks. Shares per 1000 ignition complaints of the family, labour, success, severities:
+// judgement. What every cylinder or circuit has is split over them.
 #include "blocks/high_tension.hpp"
 #include "family.hpp"
 
@@ -19,12 +19,14 @@ void points(blocks::ModeWriter& w, const std::string& s, double n) {
   w.mode("burnt", "burnt or oily faces", "clean", 81 / n, blocks::k_constant, {{id("points_ohm"), 0.3, 100}},
          "the closed points keep volts for themselves: less current, a weak spark or none");
   w.mode("gap_closed_up", "gap closed up", "adjust", 46 / n, blocks::k_constant,
-         {scale(id("points_gap_one"), 0.75, 0.12), scale(id("dwell_degree"), 1.05, 1.35),
+         {scale(id("points_gap_one"), 0.75, 0.12),
+          scale(id("dwell_degree"), 1.05, 1.35),
           {id("timing_shift_degree"), 3, 15}},
          "the heel has worn: late timing, and the points open so slowly that they arc");
-  w.mode("gap_wide", "gap too wide", "adjust", 16 / n, blocks::k_constant,
-         {scale(id("points_gap_one"), 1.3, 2), scale(id("dwell_degree"), 0.85, 0.4), {id("timing_shift_degree"), 3, 12}},
-         "short dwell and early timing: the current is low at speed");
+  w.mode(
+      "gap_wide", "gap too wide", "adjust", 16 / n, blocks::k_constant,
+      {scale(id("points_gap_one"), 1.3, 2), scale(id("dwell_degree"), 0.85, 0.4), {id("timing_shift_degree"), 3, 12}},
+      "short dwell and early timing: the current is low at speed");
   w.mode("never_open", "never open, or insulating washer shorted", "insulate", 20 / n, blocks::k_constant,
          {{id("points_insulation_ohm"), 2, 0.02}}, "the current is never interrupted: no spark, a hot coil");
   w.mode("spring_weak", "spring weak or pivot stiff", "replace", 8 / n, blocks::intermittent(blocks::k_loaded),
@@ -34,7 +36,8 @@ void points(blocks::ModeWriter& w, const std::string& s, double n) {
   w.mode("shorted", "shorted", "replace", 14 / n, blocks::mostly(blocks::k_hot), {{id("condenser_leak_ohm"), 20, 0.3}},
          "it bridges the points: the current is not interrupted");
   w.mode("open", "open or its lead loose", "replace", 26 / n, blocks::mostly(blocks::k_shaken),
-         {scale(id("condenser_farad"), 0.05, 0.002)}, "the points arc: blue fire at the points, hardly a spark at the plug");
+         {scale(id("condenser_farad"), 0.05, 0.002)},
+         "the points arc: blue fire at the points, hardly a spark at the plug");
   w.mode("weak", "lost capacity", "replace", 13 / n, blocks::mostly(blocks::k_hot),
          {scale(id("condenser_farad"), 0.7, 0.15)}, "the points begin to arc and burn");
   w.mode("leaking", "leaks", "replace", 13 / n, blocks::mostly(blocks::k_hot), {{id("condenser_leak_ohm"), 1500, 50}},
@@ -46,11 +49,12 @@ void coil(blocks::ModeWriter& w, const std::string& s, double n, bool ballast) {
   w.of(id("ignition_coil"));
   w.repair("replace", "replace the ignition coil", "replace", 12, 0.95, 3);
   w.repair("swap_leads", "put the leads of 15 and 1 right", "adjust", 8, 0.97, 0);
-  w.mode("open_primary", "open primary", "replace", 10 / n, blocks::mostly(blocks::k_hot), {{id("primary_ohm"), 1e11, 1e11}},
-         "no current at all; terminal 1 has no volts with the key on");
-  w.mode("shorted_primary", "shorted turns in the primary", "replace", 11 / n, blocks::mostly(blocks::k_hot),
-         {scale(id("primary_ohm"), 0.96, 0.6), scale(id("primary_henry"), 0.8, 0.2), {id("secondary_leak_ohm"), 5e5, 5e4}},
-         "a closed turn takes the energy: current up, reserve down");
+  w.mode("open_primary", "open primary", "replace", 10 / n, blocks::mostly(blocks::k_hot),
+         {{id("primary_ohm"), 1e11, 1e11}}, "no current at all; terminal 1 has no volts with the key on");
+  w.mode(
+      "shorted_primary", "shorted turns in the primary", "replace", 11 / n, blocks::mostly(blocks::k_hot),
+      {scale(id("primary_ohm"), 0.96, 0.6), scale(id("primary_henry"), 0.8, 0.2), {id("secondary_leak_ohm"), 5e5, 5e4}},
+      "a closed turn takes the energy: current up, reserve down");
   w.mode("secondary_leak", "secondary leak, fails hot", "replace", 50 / n, blocks::wavering(blocks::k_hot),
          {{id("secondary_leak_ohm"), 1e6, 4e4}}, "high tension creeps away through cracked or hot insulation", "SEC");
   w.mode("open_secondary", "open secondary, burnt winding", "replace", 10 / n, blocks::k_constant,
@@ -78,8 +82,8 @@ void distributor(blocks::ModeWriter& w) {
          {{"distributor_break_volt", 1500, 12e3}}, "a further gap eats the reserve");
   w.of("rotor");
   w.repair("replace", "replace the rotor", "replace", 8, 0.95, 1);
-  w.mode("leaks", "leaks to its shaft", "replace", 24, blocks::wavering(blocks::k_hot), {{"rotor_flash_volt", 12e3, 2e3}},
-         "the spark takes the shaft instead of the segment");
+  w.mode("leaks", "leaks to its shaft", "replace", 24, blocks::wavering(blocks::k_hot),
+         {{"rotor_flash_volt", 12e3, 2e3}}, "the spark takes the shaft instead of the segment");
   w.of("lead_order");
   w.repair("correct", "put the plug leads in order", "adjust", 10, 0.98, 0);
   w.mode("crossed", "plug leads crossed after work", "correct", 11, blocks::k_constant, {},
@@ -148,13 +152,13 @@ void add_modes(plugin::Tables& t, const Options& o) {
     w.repair("mend_bypass", "mend the bypass of the ballast", "replace", 20, 0.95, 1);
     w.mode("open", "open", "replace", 14, blocks::mostly(blocks::k_hot), {{"ballast_ohm", 1e11, 1e11}},
            "starts while the starter bypasses it, dies as the key goes back");
-    w.mode("bypass_missing", "bypass missing", "mend_bypass", 11, blocks::k_constant, {{"ballast_bypass_wire_ohm", 1e9, 1e9}},
-           "no boost while cranking: starts badly cold");
+    w.mode("bypass_missing", "bypass missing", "mend_bypass", 11, blocks::k_constant,
+           {{"ballast_bypass_wire_ohm", 1e9, 1e9}}, "no boost while cranking: starts badly cold");
   }
   w.of("points_cam");
   w.repair("mend", "replace cam or bush", "replace", 60, 0.9, 3);
-  w.mode("play", "play in its bush, dwell scatters", "mend", 14, blocks::wavering(blocks::k_loaded | blocks::k_shaken), {},
-         "gap and timing wander with every turn");
+  w.mode("play", "play in its bush, dwell scatters", "mend", 14, blocks::wavering(blocks::k_loaded | blocks::k_shaken),
+         {}, "gap and timing wander with every turn");
   w.of("advance_unit");
   w.repair("free", "free, oil or replace the advance unit", "adjust", 40, 0.92, 3);
   w.mode("stuck", "stuck", "free", 26, blocks::mostly(blocks::k_loaded), {}, "timing is right at one speed only");

@@ -1,5 +1,5 @@
-// Parameters, components, terminals, elements and links. Medians: engineering judgement, common practice, no source; coil and
-// condenser near those of the simulation decks. Shares per 1000 ignition complaints: judgement.
+// Parameters, components, terminals, elements and links. Medians: engineering judgement, common practice, no source;
+// coil and condenser near those of the simulation decks. Shares per 1000 ignition complaints: judgement.
 #include "blocks/high_tension.hpp"
 #include "family.hpp"
 
@@ -35,18 +35,24 @@ void circuit(PartWriter& p, const Options& o, int c) {
   p.terminal(id("ignition_coil"), "primary", "1", "coil primary, points side");
   p.terminal(id("ignition_coil"), "ht", "4", "coil high tension");
   p.ohm(id("primary_winding"), id("ignition_coil") + ".supply", id("ignition_coil") + ".primary", id("primary_ohm"));
-  p.ohm(id("secondary_winding"), id("ignition_coil") + ".ht", id("ignition_coil") + ".supply", id("secondary_meter_ohm"),
-        LS_IN_OHM_TESTS);
+  p.ohm(id("secondary_winding"), id("ignition_coil") + ".ht", id("ignition_coil") + ".supply",
+        id("secondary_meter_ohm"), LS_IN_OHM_TESTS);
 
   p.parameter(id("points_ohm"), "ohm", 0.04, 0.35, "closed points, over their faces");
   p.parameter(id("points_position_ohm"), "ohm", 1e9, 0, "points as the engine stands: open; closed by a state");
-  p.parameter(id("points_insulation_ohm"), "ohm", 1e9, 0, "across the points whatever they do: insulating washer, no gap");
+  p.parameter(id("points_insulation_ohm"), "ohm", 1e9, 0,
+              "across the points whatever they do: insulating washer, no gap");
   p.parameter(id("points_gap_one"), "one", 1, 0.05, "greatest opening of the points against what is right");
-  p.parameter(id("dwell_degree"), "degree", o.distributor ? (o.cylinders > 6 ? 33.0 : o.cylinders > 4 ? 40.0 : 55.0) : 98,
+  p.parameter(id("dwell_degree"), "degree",
+              o.distributor ? (o.cylinders > 6   ? 33.0
+                               : o.cylinders > 4 ? 40.0
+                                                 : 55.0)
+                            : 98,
               0.03, "dwell of the points, degrees of the cam");
   p.parameter(id("condenser_farad"), "farad", 0.25e-6, 0.06, "condenser");
   p.parameter(id("condenser_leak_ohm"), "ohm", 1e9, 0, "leak of the condenser");
-  p.parameter(id("timing_shift_degree"), "degree", 1, 0, "ignition timing error, crank degrees; moves no electrical reading");
+  p.parameter(id("timing_shift_degree"), "degree", 1, 0,
+              "ignition timing error, crank degrees; moves no electrical reading");
   p.part(id("breaker_points"), "breaker points", "TRG", 2);
   p.terminal(id("breaker_points"), "moving", "1", "moving point, its terminal");
   p.terminal(id("breaker_points"), "contact", "", "inside");
@@ -85,8 +91,8 @@ void distributor(PartWriter& p) {
 
 void add_parts(plugin::Tables& t, const Options& o) {
   PartWriter p(t);
-  p.parameter("cranking_speed_rpm", "rpm", 280, 0.10, "crank speed while cranking, the same at every reading of one crank",
-              0.05);
+  p.parameter("cranking_speed_rpm", "rpm", 280, 0.10,
+              "crank speed while cranking, the same at every reading of one crank", 0.05);
   blocks::add_supply(t, supply_settings(), "cranking_speed_rpm");
   blocks::add_supply_line(t, {.fuse_share = 6, .fuse_holder_share = 6, .key_share = 10, .stop_share = 10});
   if (o.ballast) {
@@ -109,8 +115,7 @@ void add_parts(plugin::Tables& t, const Options& o) {
   p.terminal("points_plate", "plate", "31", "base plate");
   p.part("wiring_loom", "wiring loom, whole run", "CON", 2);
   for (int c = 1; c <= o.circuits(); ++c) circuit(p, o, c);
-  for (int n = 1; n <= o.cylinders; ++n)
-    blocks::add_high_tension(t, {.suffix = o.of_cylinder(n), .demand_volt = 6000});
+  for (int n = 1; n <= o.cylinders; ++n) blocks::add_high_tension(t, {.suffix = o.of_cylinder(n), .demand_volt = 6000});
   if (o.distributor) distributor(p);
   p.part("points_cam", o.distributor ? "distributor shaft and bush" : "points cam and its bush", "TIM", 3);
   p.part("advance_unit", "advance unit", "TIM", 3);
@@ -125,28 +130,29 @@ void add_parts(plugin::Tables& t, const Options& o) {
   elsewhere("other", "starter, fuel tap, choke, other", "OTH", 2);
 }
 
-// Battery terminals (33): half on each post's cable. Key switch or fuse box (26): four on their wires; kill switch (13): three
-// on its wire. What hangs on one cylinder is split over the cylinders.
+// Battery terminals (33): half on each post's cable. Key switch or fuse box (26): four on their wires; kill switch
+// (13): three on its wire. What hangs on one cylinder is split over the cylinders.
 void add_links(plugin::Tables& t, const Options& o) {
   const auto link = [&](const std::string& id, const char* title, const std::string& from, const std::string& to,
                         const char* carries, double corroded, double open, double chafed, double mild, double severe,
                         bool stops = false) {
-    t.add(ls_link_v0{id.c_str(), title, from.c_str(), to.c_str(), carries, "CON", corroded, open, chafed, mild, severe, 20,
-                     0.2, stops ? 1 : 0});
+    t.add(ls_link_v0{id.c_str(), title, from.c_str(), to.c_str(), carries, "CON", corroded, open, chafed, mild, severe,
+                     20, 0.2, stops ? 1 : 0});
   };
   link("battery_plus", "battery cable", "battery.plus", "starter.battery", "supply", 17, 0, 0, 0.01, 0.3);
   link("battery_minus", "battery earth cable", "battery.minus", "earth", "earth", 16, 0, 0, 0.01, 0.3);
   link("main_feed", "main supply wire", "starter.battery", "main_fuse.in", "supply", 0, 0, 0, 0.2, 10);
   link("key_feed", "supply wire to the key", "main_fuse.out", "key_switch.in", "supply", 4, 0, 0, 0.2, 10, true);
-  link("stop_feed", "wire from key to run switch", "key_switch.out", "stop_switch.in", "supply", 3, 0, 0, 0.2, 10, true);
+  link("stop_feed", "wire from key to run switch", "key_switch.out", "stop_switch.in", "supply", 3, 0, 0, 0.2, 10,
+       true);
   if (o.ballast)
     link("ballast_feed", "wire from run switch to ballast", "stop_switch.out", "ballast.in", "supply", 0, 0, 0, 0.2, 10,
          true);
   const double n = o.circuits();
   for (int c = 1; c <= o.circuits(); ++c) {
     const auto s = o.of_circuit(c);
-    link("coil_supply" + s, "coil supply wire", o.feed(), "ignition_coil" + s + ".supply", "supply", 15 / n, 5 / n, 0, 0.3,
-         15);
+    link("coil_supply" + s, "coil supply wire", o.feed(), "ignition_coil" + s + ".supply", "supply", 15 / n, 5 / n, 0,
+         0.3, 15);
     link("points_lead" + s, "points lead", "ignition_coil" + s + ".primary", "breaker_points" + s + ".moving", "energy",
          6 / n, 10 / n, 4 / n, 0.3, 30);
   }

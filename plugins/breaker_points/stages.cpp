@@ -1,5 +1,5 @@
-// The stages: their tables, and the calls into the blocks. Every circuit has steady and dwell, every cylinder opening, fire,
-// peak and spark.
+// The stages: their tables, and the calls into the blocks. Every circuit has steady and dwell, every cylinder opening,
+// fire, peak and spark.
 #include <algorithm>
 #include <cmath>
 #include <initializer_list>
@@ -174,7 +174,8 @@ void fire(In i, Out out, bool distributor) {
   f.clamp_ampere = 0.03;
   // The contact may stand until the gap breaks, though it would not with the gap holding.
   const double jump = lesser(needs.demand + needs.breaks, needs.flash);
-  const double until = blocks::at_fraction(blocks::k_opening_fractions, contact.arc_margin, jump / contact.standing.plug_volt);
+  const double until =
+      blocks::at_fraction(blocks::k_opening_fractions, contact.arc_margin, jump / contact.standing.plug_volt);
   const auto seen = blocks::fire_coil(f, blocks::seen_opening(contact, until));
   const auto held = blocks::fire_coil(f, blocks::seen_opening(contact, contact.arc_margin.back()));
   out.put(seen.spark_margin);
@@ -254,7 +255,8 @@ class Writer {
     }
     begin(StageKind::stop, "stop", "does the run/stop switch stop the engine");
     t_.input(LS_INPUT_PARAMETER, "stop_weld_ohm");
-    t_.output("run_on_margin", LS_OUTPUT_MARGIN, "one", "ln(10 ohm / what lies past the switch in stop): runs on above 0");
+    t_.output("run_on_margin", LS_OUTPUT_MARGIN, "one",
+              "ln(10 ohm / what lies past the switch in stop): runs on above 0");
     return std::move(kinds_);
   }
 
@@ -358,7 +360,8 @@ class Writer {
 
   void of_cylinder(int n) {
     const int c = o_.circuit_of(n);
-    const auto s = o_.of_cylinder(n), opening = "opening" + s, fire = "fire" + s, current = "dwell" + o_.of_circuit(c) + ".current";
+    const auto s = o_.of_cylinder(n), opening = "opening" + s, fire = "fire" + s,
+               current = "dwell" + o_.of_circuit(c) + ".current";
     begin(StageKind::opening, opening, "what the interrupted current makes");
     given(current);
     coil_inputs(c, n);
@@ -369,13 +372,15 @@ class Writer {
 
     begin(StageKind::fire, fire, "what is there against what is needed");
     for (const char* course : {"standing", "arcing"}) {
-      for (const char* id : {"_plug_volt", "_tower_volt", "_switch_volt", "_body_ampere"}) given(opening + "." + course + id);
+      for (const char* id : {"_plug_volt", "_tower_volt", "_switch_volt", "_body_ampere"})
+        given(opening + "." + course + id);
       for (double f : blocks::k_opening_fractions) given(opening + "." + course + "_tower_at_" + percent(f));
     }
     for (double f : blocks::k_opening_fractions) given(opening + ".arc_margin_" + percent(f));
     needs_inputs(c, n);
     t_.output("spark_margin", LS_OUTPUT_MARGIN, "one", "ln(reserve at the plug / demand of the gap)");
-    t_.output("clamp_margin", LS_OUTPUT_MARGIN, "one", "current in the lead against what a clamp shows; leaks count too");
+    t_.output("clamp_margin", LS_OUTPUT_MARGIN, "one",
+              "current in the lead against what a clamp shows; leaks count too");
     t_.output("arc_margin", LS_OUTPUT_MARGIN, "one", "ln(what the points stand / their volts): they arc below 0");
     value("reserve_volt", "volt", "highest volts at the plug's end of the lead, gap holding");
     value("coil_reserve_volt", "volt", "highest volts at the coil's tower, gap holding");

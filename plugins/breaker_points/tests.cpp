@@ -24,28 +24,30 @@ std::string words(const char* title, const std::string& suffix) {
 
 void add_conditions(plugin::Tables& t, const Options& o) {
   t.add(ls_condition_v0{"key_off", "state", "key off", "", "engine stopped, key off", 0, LS_NEEDS_ENGINE_OFF});
-  t.add(ls_condition_v0{"points_open", "state", "key on, points open", "",
-                        "turn the engine until the points are open; key ON, run switch in RUN; off again after the reading",
-                        1.5, LS_NEEDS_ENGINE_OFF});
+  t.add(ls_condition_v0{
+      "points_open", "state", "key on, points open", "",
+      "turn the engine until the points are open; key ON, run switch in RUN; off again after the reading", 1.5,
+      LS_NEEDS_ENGINE_OFF});
   for (int c = 1; c <= o.circuits(); ++c) {
     const auto id = "points" + o.of_circuit(c) + "_closed";
-    t.add(ls_condition_v0{id.c_str(), "state", words("key on, points closed", o.of_circuit(c)).c_str(), "",
-                          "turn the engine until these points are closed; key ON, run switch in RUN, under a minute: the "
-                          "coil heats",
-                          1.5, LS_NEEDS_ENGINE_OFF});
+    t.add(
+        ls_condition_v0{id.c_str(), "state", words("key on, points closed", o.of_circuit(c)).c_str(), "",
+                        "turn the engine until these points are closed; key ON, run switch in RUN, under a minute: the "
+                        "coil heats",
+                        1.5, LS_NEEDS_ENGINE_OFF});
     set(t, "condition:" + id, "points_position_ohm" + o.of_circuit(c), 1e-3);
   }
   t.add(ls_condition_v0{"cranking", "state", "cranking", "",
-                        "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds", 1,
-                        LS_NEEDS_CRANK});
+                        "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds",
+                        1, LS_NEEDS_CRANK});
   t.add(ls_condition_v0{"idle", "state", "running at raised idle", "",
                         "start the engine, with a helping battery where its own is flat; hold it at a raised idle", 3,
                         LS_NEEDS_RUNNING});
   t.add(ls_condition_v0{"hot", "provocation", "hot", "hot",
                         "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
                         LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v0{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors", 3,
-                        LS_HOLDS_THROUGH_VISIT});
+  t.add(ls_condition_v0{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
+                        3, LS_HOLDS_THROUGH_VISIT});
   t.add(ls_condition_v0{"shaken", "provocation", "shaken", "shaken",
                         "tap and wiggle one place at a time with the reading in sight", 4, 0});
   t.add(ls_condition_v0{"steering", "provocation", "bars turned", "steering",
@@ -65,21 +67,25 @@ void add_conditions(plugin::Tables& t, const Options& o) {
       t.add(ls_setup_v0{id.c_str(), words(title, s).c_str(), instruction, "", minutes, moves});
       return "setup:" + id;
     };
-    set(t, setup("load_lamp", "load lamp on the coil's supply",
-                 "21 watt lamp from the coil's terminal 15 to bare engine metal, points open", 1.5, 0),
+    set(t,
+        setup("load_lamp", "load lamp on the coil's supply",
+              "21 watt lamp from the coil's terminal 15 to bare engine metal, points open", 1.5, 0),
         "load_lamp_ohm" + s, 6.9);
-    set(t, setup("supply_bypassed", "fused lead from the battery to the coil",
-                 "10 ampere fused lead from battery plus to the coil's terminal 15; fuel off, tester at the plug lead: the "
-                 "key no longer stops the engine",
-                 1.5, 0),
+    set(t,
+        setup(
+            "supply_bypassed", "fused lead from the battery to the coil",
+            "10 ampere fused lead from battery plus to the coil's terminal 15; fuel off, tester at the plug lead: the "
+            "key no longer stops the engine",
+            1.5, 0),
         "supply_lead_ohm" + s, 0.05);
     const auto lead = setup("points_lead_off", "points lead off at the points",
                             "take the points lead off at the points' terminal, keep its end clear of metal", 1.5, 1);
     blocks::effect(t, lead.c_str(), LS_OPEN_TERMINAL, ("breaker_points" + s + ".moving").c_str(), 1);
-    const auto condenser = setup("condenser_substituted", "known good condenser clipped on",
-                                 "lead of the fitted condenser off; a known good one clipped from the points' terminal to the "
-                                 "base plate; refit the old one afterwards",
-                                 4, 0);
+    const auto condenser =
+        setup("condenser_substituted", "known good condenser clipped on",
+              "lead of the fitted condenser off; a known good one clipped from the points' terminal to the "
+              "base plate; refit the old one afterwards",
+              4, 0);
     set(t, condenser, "condenser_farad" + s, 0.25e-6);
     set(t, condenser, "condenser_leak_ohm" + s, 1e9);
   }
@@ -87,18 +93,21 @@ void add_conditions(plugin::Tables& t, const Options& o) {
   set(t, "setup:stop_pressed", "stop_position_ohm", 1e9);
   for (int n = 1; n <= o.cylinders; ++n) {
     const auto id = "gap_tester" + o.of_cylinder(n);
-    t.add(ls_setup_v0{id.c_str(), words("gap tester at the plug's end", o.of_cylinder(n)).c_str(),
-                      "cap off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; set to "
-                      "12 kilovolt (about 10 mm between points in air)",
-                      "gap_tester", 1.5, 0});
+    t.add(ls_setup_v0{
+        id.c_str(), words("gap tester at the plug's end", o.of_cylinder(n)).c_str(),
+        "cap off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; set to "
+        "12 kilovolt (about 10 mm between points in air)",
+        "gap_tester", 1.5, 0});
     blocks::add_gap_tester_effects(t, ("setup:" + id).c_str(), 12e3, o.of_cylinder(n));
   }
   if (o.cylinders > 1) {
-    t.add(ls_setup_v0{"gap_testers", "gap testers on every lead",
-                      "every cap off its plug and onto a gap tester, or one tester from lead to lead while the others are "
-                      "earthed; testers earthed to the engine, set to 12 kilovolt (about 10 mm between points in air)",
-                      "gap_tester", 1.5 + o.cylinders * 0.5, 0});
-    for (int n = 1; n <= o.cylinders; ++n) blocks::add_gap_tester_effects(t, "setup:gap_testers", 12e3, o.of_cylinder(n));
+    t.add(ls_setup_v0{
+        "gap_testers", "gap testers on every lead",
+        "every cap off its plug and onto a gap tester, or one tester from lead to lead while the others are "
+        "earthed; testers earthed to the engine, set to 12 kilovolt (about 10 mm between points in air)",
+        "gap_tester", 1.5 + o.cylinders * 0.5, 0});
+    for (int n = 1; n <= o.cylinders; ++n)
+      blocks::add_gap_tester_effects(t, "setup:gap_testers", 12e3, o.of_cylinder(n));
   }
   const auto exchange = [&](const char* owner, std::initializer_list<const char*> stems) {
     for (const char* stem : stems) {
@@ -108,14 +117,16 @@ void add_conditions(plugin::Tables& t, const Options& o) {
   };
   if (o.circuits() > 1) {
     t.add(ls_setup_v0{"coils_exchanged", "coils of cylinders 1 and 2 exchanged",
-                      "exchange the coils of cylinders 1 and 2 with all their leads; change them back afterwards", "", 8, 1});
+                      "exchange the coils of cylinders 1 and 2 with all their leads; change them back afterwards", "",
+                      8, 1});
     exchange("setup:coils_exchanged", {"primary_henry", "primary_ohm", "turns_ratio_one", "secondary_ohm",
                                        "secondary_meter_ohm", "secondary_leak_ohm", "secondary_break_volt"});
   }
   if (o.cylinders > 1) {
     t.add(ls_setup_v0{"plugs_exchanged", "plugs of cylinders 1 and 2 exchanged",
                       "exchange the plugs of cylinders 1 and 2; change them back afterwards", "", 8, 0});
-    exchange("setup:plugs_exchanged", {"demand_volt", "plug_leak_ohm", "plug_flash_volt", "seat_break_volt", "arc_volt"});
+    exchange("setup:plugs_exchanged",
+             {"demand_volt", "plug_leak_ohm", "plug_flash_volt", "seat_break_volt", "arc_volt"});
   }
 }
 
@@ -142,20 +153,22 @@ class Kinds {
                       "multimeter holding its least reading, on the posts themselves; crank 3 seconds", k_starter);
     crank.low_means = "under 10 volt: battery weak or starter drags";
     t_.add(crank);
-    auto charge = post("charging", "charging", "idle", 0.01, 3, "multimeter on the battery posts, engine at a raised idle",
-                       "S04 S05 S06 S07");
+    auto charge = post("charging", "charging", "idle", 0.01, 3,
+                       "multimeter on the battery posts, engine at a raised idle", "S04 S05 S06 S07");
     charge.low_means = "under 13.2 volt: regulator, winding, or their joints";
     charge.high_means = "over 15 volt: regulator";
     t_.add(charge);
-    auto cable = link("cable_cranking", "battery cable while cranking", LS_READS_HARNESS_DROP, "battery_plus", "cranking",
-                      "multimeter", 0.10, 2);
-    cable.hook_up = "multimeter from the post itself to the far end of the cable, holding its highest reading; crank 3 seconds";
+    auto cable = link("cable_cranking", "battery cable while cranking", LS_READS_HARNESS_DROP, "battery_plus",
+                      "cranking", "multimeter", 0.10, 2);
+    cable.hook_up =
+        "multimeter from the post itself to the far end of the cable, holding its highest reading; crank 3 seconds";
     cable.high_means = "over 0.2 volt: loose or corroded post";
     cable.cautions = k_starter;
     t_.add(cable);
-    auto earth = link("earth_cable_cranking", "battery earth cable while cranking", LS_READS_HARNESS_DROP, "battery_minus",
-                      "cranking", "multimeter", 0.10, 2);
-    earth.hook_up = "multimeter from the minus post itself to bare engine metal, holding its highest reading; crank 3 seconds";
+    auto earth = link("earth_cable_cranking", "battery earth cable while cranking", LS_READS_HARNESS_DROP,
+                      "battery_minus", "cranking", "multimeter", 0.10, 2);
+    earth.hook_up =
+        "multimeter from the minus post itself to bare engine metal, holding its highest reading; crank 3 seconds";
     earth.high_means = "over 0.2 volt: corroded minus post or engine strap";
     earth.cautions = k_starter;
     t_.add(earth);
@@ -181,8 +194,8 @@ class Kinds {
   }
 
   void stop() {
-    auto k = link("supply_in_stop", "supply at 15, run switch in stop", LS_READS_HARNESS_VOLTS, "coil_supply" + o_.of_circuit(1),
-                  "points_open", "multimeter", 0.02, 1.5);
+    auto k = link("supply_in_stop", "supply at 15, run switch in stop", LS_READS_HARNESS_VOLTS,
+                  "coil_supply" + o_.of_circuit(1), "points_open", "multimeter", 0.02, 1.5);
     k.setups = "stop_pressed";
     k.hook_up = "key ON, run switch in STOP: nothing may be left at the coil";
     k.zero_means = "as it must be";
@@ -193,8 +206,8 @@ class Kinds {
 
   void circuit(int c) {
     const auto s = o_.of_circuit(c), coil = "ignition_coil" + s, points = "breaker_points" + s;
-    auto k = link("coil_supply_volts" + s, words("supply at 15, points closed", s), LS_READS_HARNESS_VOLTS, "coil_supply" + s,
-                  closed(c), "multimeter", 0.01, 2);
+    auto k = link("coil_supply_volts" + s, words("supply at 15, points closed", s), LS_READS_HARNESS_VOLTS,
+                  "coil_supply" + s, closed(c), "multimeter", 0.01, 2);
     k.hook_up = "back-probe, black lead on bare engine metal";
     k.low_means = "a joint before it: key, fuse, run switch, connector, or the battery";
     k.zero_means = "open: fuse, key, run switch, wire";
@@ -202,8 +215,8 @@ class Kinds {
     k.cautions = k_key_on;
     t_.add(k);
     const auto lamp = "load_lamp" + s;
-    auto loaded = link("coil_supply_lamp" + s, words("supply at 15, lamp burning", s), LS_READS_HARNESS_VOLTS, "coil_supply" + s,
-                       "points_open", "multimeter", 0.01, 2);
+    auto loaded = link("coil_supply_lamp" + s, words("supply at 15, lamp burning", s), LS_READS_HARNESS_VOLTS,
+                       "coil_supply" + s, "points_open", "multimeter", 0.01, 2);
     loaded.setups = lamp.c_str();
     loaded.hook_up = "lamp from the coil's terminal 15 to bare engine metal, points open; multimeter beside it";
     loaded.low_means = "a joint before it; the coil and the points take no part in this reading";
@@ -219,38 +232,41 @@ class Kinds {
     t_.add(drop);
     auto peak = output("supply_drop_peak" + s, words("peak lost on the way to the coil, cranking", s), "volt",
                        "dwell" + s + ".supply_drop_volt", "cranking", "peak_voltmeter", 0.10, 3, coil);
-    peak.hook_up = "PEAK meter from battery plus to the coil's terminal 15 while cranking; an ordinary multimeter averages: the "
-                   "points are closed a quarter of the time and a bad joint passes";
+    peak.hook_up =
+        "PEAK meter from battery plus to the coil's terminal 15 while cranking; an ordinary multimeter averages: the "
+        "points are closed a quarter of the time and a bad joint passes";
     peak.high_means = "a joint in the supply";
     peak.cautions = k_starter;
     t_.add(peak);
 
-    auto contact = output("points_drop" + s, words("drop over the closed points", s), "volt", "steady" + s + ".contact_volt",
-                          closed(c), "multimeter", 0.10, 2, points);
+    auto contact = output("points_drop" + s, words("drop over the closed points", s), "volt",
+                          "steady" + s + ".contact_volt", closed(c), "multimeter", 0.10, 2, points);
     contact.hook_up = "multimeter from the points' terminal to the base plate, key on, points closed";
     contact.zero_means = "no current flows: coil, its supply or the points lead";
     contact.high_means = "over 0.3 volt: dirty or burnt faces; battery volts: the points do not close";
     contact.cautions = k_key_on;
     t_.add(contact);
-    auto one = link("terminal_1_open" + s, words("terminal 1, points open", s), LS_READS_HARNESS_VOLTS, "points_lead" + s,
-                    "points_open", "multimeter", 0.01, 2);
+    auto one = link("terminal_1_open" + s, words("terminal 1, points open", s), LS_READS_HARNESS_VOLTS,
+                    "points_lead" + s, "points_open", "multimeter", 0.01, 2);
     const auto off = "|points_lead_off" + s;
     one.setups = off.c_str();
     one.hook_up = "black lead on bare engine metal, points open; then with the points lead off at the points";
-    one.low_means = "something draws current: condenser, insulating washer, a chafed lead; back with the lead off: condenser or "
-                    "washer";
+    one.low_means =
+        "something draws current: condenser, insulating washer, a chafed lead; back with the lead off: condenser or "
+        "washer";
     one.zero_means = "points never open, condenser shorted, lead chafed; or no supply, coil open";
     one.cautions = k_key_on;
     t_.add(one);
     auto lead = link("points_lead_drop" + s, words("terminal 1 to earth, points closed", s), LS_READS_HARNESS_VOLTS,
                      "points_lead" + s, closed(c), "multimeter", 0.10, 2);
-    lead.hook_up = "black lead on bare engine metal, points closed: what lead, points, plate and its earth keep together";
+    lead.hook_up =
+        "black lead on bare engine metal, points closed: what lead, points, plate and its earth keep together";
     lead.zero_means = "no current flows: coil or its supply";
     lead.high_means = "points, their lead, the plate's earth: next over the points alone, then at the plate";
     lead.cautions = k_key_on;
     t_.add(lead);
-    auto current = output("primary_current" + s, words("primary current, points closed", s), "ampere", "steady" + s + ".current",
-                          closed(c), "current_pickup", 0.05, 3, coil);
+    auto current = output("primary_current" + s, words("primary current, points closed", s), "ampere",
+                          "steady" + s + ".current", closed(c), "current_pickup", 0.05, 3, coil);
     current.hook_up = "direct-current clamp round the coil's supply wire, key on, points closed";
     current.low_means = "resistance in the primary circuit, weak battery";
     current.zero_means = "open: supply, coil, points lead, points";
@@ -258,28 +274,29 @@ class Kinds {
     current.cautions = k_key_on;
     t_.add(current);
 
-    auto primary = output("primary_ohm" + s, words("primary resistance", s), "ohm", "winding" + s + ".primary_ohm", "key_off",
-                          "ohmmeter", 0.03, 3, coil);
+    auto primary = output("primary_ohm" + s, words("primary resistance", s), "ohm", "winding" + s + ".primary_ohm",
+                          "key_off", "ohmmeter", 0.03, 3, coil);
     primary.hook_up = "leads off the coil; copper rises 0.4 percent per degree: both coils warm read high together";
     primary.low_means = "shorted turns (often inside tolerance), or the wrong coil";
     primary.high_means = "open, or the wrong coil";
     primary.cautions = "S10";
     t_.add(primary);
-    auto secondary = output("secondary_ohm" + s, words("secondary resistance", s), "ohm", "winding" + s + ".secondary_ohm",
-                            "key_off", "ohmmeter", 0.03, 3, coil);
+    auto secondary = output("secondary_ohm" + s, words("secondary resistance", s), "ohm",
+                            "winding" + s + ".secondary_ohm", "key_off", "ohmmeter", 0.03, 3, coil);
     secondary.hook_up = "lead off the tower, ohmmeter from the tower to terminal 15";
     secondary.low_means = "shorted turns";
     secondary.high_means = "open winding";
     secondary.cautions = "S10";
     t_.add(secondary);
-    auto leak = ohms("points_ohm_open" + s, words("points to earth, open", s), points + ".moving", "points_plate.plate");
+    auto leak =
+        ohms("points_ohm_open" + s, words("points to earth, open", s), points + ".moving", "points_plate.plate");
     leak.hook_up = "points lead off, points open: ohmmeter from the points' terminal to the base plate";
     leak.low_means = "leaking condenser: take its lead off and read again";
     leak.zero_means = "condenser shorted, insulating washer wrong, points never open";
     t_.add(leak);
 
-    auto degrees = output("dwell" + s, words("dwell", s), "degree", "dwell" + s + ".dwell_degree", "idle", "dwell_meter", 0.02, 4,
-                          coil);
+    auto degrees = output("dwell" + s, words("dwell", s), "degree", "dwell" + s + ".dwell_degree", "idle",
+                          "dwell_meter", 0.02, 4, coil);
     degrees.hook_up = "dwell meter on terminal 1, engine idling; degrees of the cam";
     degrees.low_means = "gap wide";
     degrees.high_means = "gap closed up";
@@ -304,8 +321,8 @@ class Kinds {
     const int c = o_.circuit_of(n);
     const auto sc = o_.of_circuit(c), coil = "ignition_coil" + sc;
     if (!o_.distributor || n == 1) {
-      auto peak = link("primary_peak" + sc, words("terminal 1 peak", sc), LS_READS_HARNESS_VOLTS, "points_lead" + sc, "cranking",
-                       "peak_voltmeter", 0.10, 3);
+      auto peak = link("primary_peak" + sc, words("terminal 1 peak", sc), LS_READS_HARNESS_VOLTS, "points_lead" + sc,
+                       "cranking", "peak_voltmeter", 0.10, 3);
       const auto source = "peak" + s;
       peak.source = source.c_str();
       peak.hook_up = "peak meter from terminal 1 to bare engine metal, positive peaks; clear the hold, crank";
@@ -314,23 +331,23 @@ class Kinds {
       peak.high_means = "open lead or wide gap; with an open condenser a spike of microseconds, and no spark";
       peak.cautions = k_cranking;
       t_.add(peak);
-      auto plate = link("plate_lift" + sc, words("earth of the points plate, points closed", sc), LS_READS_HARNESS_VOLTS,
-                        "plate_earth", closed(c), "multimeter", 0.10, 2);
+      auto plate = link("plate_lift" + sc, words("earth of the points plate, points closed", sc),
+                        LS_READS_HARNESS_VOLTS, "plate_earth", closed(c), "multimeter", 0.10, 2);
       plate.hook_up = "multimeter from the base plate to bare engine metal, key on, points closed";
       plate.high_means = "over 0.1 volt: earth of the plate";
       plate.cautions = k_key_on;
       if (c == 1) t_.add(plate);
     }
     auto lead = ohms("lead_ohm" + s, words("resistance of lead and cap", s), "plug_cap" + s + ".plug_end",
-                           "ht_lead" + s + ".coil_end");
+                     "ht_lead" + s + ".coil_end");
     lead.hook_up = "lead off its tower, ohmmeter through lead and cap";
     lead.low_means = "wrong cap or plug";
     lead.high_means = "open or burnt cap, lead or joint";
     t_.add(lead);
     const auto tester = "gap_tester" + s;
     const auto ht = "ht_lead" + s, plug = "spark_plug" + s;
-    auto kilovolt = output("plug_kilovolt" + s, words("plug kilovolts as fired", s), "kilovolt", "fire" + s + ".plug_volt_spark",
-                           "cranking", "kv_pickup", 0.20, 4, ht);
+    auto kilovolt = output("plug_kilovolt" + s, words("plug kilovolts as fired", s), "kilovolt",
+                           "fire" + s + ".plug_volt_spark", "cranking", "kv_pickup", 0.20, 4, ht);
     const auto margin = "fire" + s + ".spark_margin", reserve = "fire" + s + ".coil_reserve_volt";
     const std::string plugs = o_.cylinders > 1 && n <= 2 ? "|plugs_exchanged" : "";
     kilovolt.setups = plugs.c_str();
@@ -342,7 +359,8 @@ class Kinds {
     kilovolt.high_means = "wide gap, open lead, cap or secondary";
     kilovolt.cautions = k_sparking;
     t_.add(kilovolt);
-    auto clamp = word("spark_current" + s, words("spark current", s), "fire" + s + ".clamp_margin", "current_pickup", 3, 0.04, ht);
+    auto clamp = word("spark_current" + s, words("spark current", s), "fire" + s + ".clamp_margin", "current_pickup", 3,
+                      0.04, ht);
     clamp.setups = plugs.c_str();
     clamp.hook_up = "inductive pickup on the lead, plug fitted; a fouled plug shows current too";
     clamp.low_means = "comes and goes: the reserve hardly covers the demand";
@@ -352,14 +370,15 @@ class Kinds {
     std::string setups = tester + "|" + tester + " supply_bypassed" + sc + "|" + tester + " condenser_substituted" + sc;
     if (o_.circuits() > 1 && n <= 2) setups += "|" + tester + " coils_exchanged";
     spark.setups = setups.c_str();
-    spark.hook_up = "tester on the plug's end of the lead, fuel off; a spark that comes back with something bypassed, substituted "
-                    "or exchanged accuses that";
+    spark.hook_up =
+        "tester on the plug's end of the lead, fuel off; a spark that comes back with something bypassed, substituted "
+        "or exchanged accuses that";
     spark.low_means = "irregular: the reserve hardly covers the gap";
     spark.zero_means = "no spark";
     spark.cautions = "S01 S02 S03 S04 S09 S12 S13 S19";
     t_.add(spark);
-    auto most = output("reserve" + s, words("reserve at an adjustable gap", s), "kilovolt", "fire" + s + ".reserve_volt", "cranking",
-                       "gap_tester", 0.15, 4, plug);
+    auto most = output("reserve" + s, words("reserve at an adjustable gap", s), "kilovolt",
+                       "fire" + s + ".reserve_volt", "cranking", "gap_tester", 0.15, 4, plug);
     most.setups = tester.c_str();
     most.hook_up = "widen the gap until the spark stays away now and then; state the electrodes, convert by table";
     most.low_means = "low primary current, condenser, arcing points, leak, coil";
@@ -369,8 +388,8 @@ class Kinds {
   }
 
   void rest() {
-    auto speed = output("cranking_speed", "cranking speed", "rpm", "dwell" + o_.of_circuit(1) + ".speed_rpm", "cranking",
-                        "timing_light", 0.05, 2, "points_cam");
+    auto speed = output("cranking_speed", "cranking speed", "rpm", "dwell" + o_.of_circuit(1) + ".speed_rpm",
+                        "cranking", "timing_light", 0.05, 2, "points_cam");
     speed.hook_up = "tachometer, or the period of the peak meter's pulses";
     speed.low_means = "weak battery, dragging starter";
     speed.cautions = k_starter;
@@ -410,7 +429,7 @@ class Kinds {
             .mistaken = 0.03};
   }
   ls_test_kind_v0 ohms(const std::string& id, const std::string& title, const std::string& subject,
-                             const std::string& against) {
+                       const std::string& against) {
     return {.id = keep(id),
             .title = keep(title),
             .reads = LS_READS_OHMS,
@@ -424,8 +443,8 @@ class Kinds {
             .mistaken = 0.03,
             .cautions = "S10"};
   }
-  ls_test_kind_v0 word(const std::string& id, const std::string& title, const std::string& subject, const char* instrument,
-                       double minutes, double mistaken, const std::string& place) {
+  ls_test_kind_v0 word(const std::string& id, const std::string& title, const std::string& subject,
+                       const char* instrument, double minutes, double mistaken, const std::string& place) {
     return {.id = keep(id),
             .title = keep(title),
             .reads = LS_READS_MARGIN_WORD,

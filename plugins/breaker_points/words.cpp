@@ -6,8 +6,8 @@
 namespace lostspark::breaker_points {
 
 void add_words(plugin::Tables& t, const Options& o) {
-  blocks::add_cautions(t, {"S01", "S02", "S03", "S04", "S05", "S06", "S07", "S09", "S10", "S11", "S12", "S13", "S16", "S17",
-                           "S19", "S20", "S21", "S22", "S24"});
+  blocks::add_cautions(t, {"S01", "S02", "S03", "S04", "S05", "S06", "S07", "S09", "S10", "S11", "S12", "S13", "S16",
+                           "S17", "S19", "S20", "S21", "S22", "S24"});
   t.add(ls_caution_v0{"S14", "WARNING", "Points closed with the key ON overheat or burst the coil",
                       "key ON under one minute; off between readings", 0});
   std::string ladder;
@@ -17,11 +17,14 @@ void add_words(plugin::Tables& t, const Options& o) {
   if (o.cylinders > 1)
     for (auto& complaint : t.complaints)
       if (complaint.id == std::string("weak_spark")) complaint.margins = t.keep("all.spark_margin");
-  const auto add = [&](const char* id, const char* title, const char* table, const char* margins = "", const char* extent = "",
-                       const char* word = "") { t.add(ls_complaint_v0{id, title, margins, extent, word, table}); };
+  const auto add = [&](const char* id, const char* title, const char* table, const char* margins = "",
+                       const char* extent = "", const char* word = "") {
+    t.add(ls_complaint_v0{id, title, margins, extent, word, table});
+  };
   if (o.cylinders > 1) {
     add("one_cylinder_dead", "one cylinder dead, no spark there at the tester",
-        "SRC=1 CON=4 INH=0.1 TRG=3 CTL=6 PRI=9 SEC=8 PLG=10 TIM=0.1 FUE=5 CMP=9 AIR=2 OTH=0.1", ladder.c_str(), "one", "none");
+        "SRC=1 CON=4 INH=0.1 TRG=3 CTL=6 PRI=9 SEC=8 PLG=10 TIM=0.1 FUE=5 CMP=9 AIR=2 OTH=0.1", ladder.c_str(), "one",
+        "none");
     add("one_cylinder_weak", "one cylinder sparks irregularly, the others well",
         "SRC=1 CON=9 INH=0.1 TRG=3 CTL=4 PRI=7 SEC=9 PLG=7 TIM=0.1 FUE=4 CMP=3 AIR=2 OTH=0.1", ladder.c_str(), "one",
         "irregular");

@@ -55,7 +55,8 @@ double probability(const Job& job, const std::string& component) {
 }  // namespace
 
 TEST_CASE("a leaking condenser and a wide plug gap are found as the two faults they are", "[job][oracle]") {
-  // 80 ohm across the points leave half the reserve; twice the demand and the plug stays dead. Either alone would spark.
+  // 80 ohm across the points leave half the reserve; twice the demand and the plug stays dead. Either alone would
+  // spark.
   Twin twin({{"condenser_1.leaking", 0.85}, {"spark_plug_1.gap_wide", 0.8}});
   auto job = twin.open("one_cylinder_dead");
   twin.take(job, "spark_2");

@@ -72,7 +72,8 @@ TEST_CASE("points: no two modes of a vehicle change the same parameters in the s
   for (const auto& settings : offered()) {
     const auto c = family(settings);
     std::map<std::string, std::set<std::tuple<std::string, int, double, double>>> changes;
-    for (const auto& r : c.rows<ls_change_v0>(LS_CHANGES)) changes[r.mode].insert({r.parameter, r.operation, r.mild, r.severe});
+    for (const auto& r : c.rows<ls_change_v0>(LS_CHANGES))
+      changes[r.mode].insert({r.parameter, r.operation, r.mild, r.severe});
     std::set<std::set<std::tuple<std::string, int, double, double>>> seen;
     for (const auto& [mode, set] : changes) {
       INFO(mode);

@@ -1,6 +1,6 @@
-// Contact breaker and condenser against circuits run with ngspice 39 (own netlists, 1 us, Gear), and what hand rules get
-// wrong about them. The circuits: coil 7 mH, 3 ohm, 90 turns, 0.97, 8 kohm, 60 pF; condenser 0.22 uF; the contact's law as in
-// docs/physics-points.md.
+// Contact breaker and condenser against circuits run with ngspice 39 (own netlists, 1 us, Gear), and what hand rules
+// get wrong about them. The circuits: coil 7 mH, 3 ohm, 90 turns, 0.97, 8 kohm, 60 pF; condenser 0.22 uF; the contact's
+// law as in docs/physics-points.md.
 #include <cmath>
 #include <vector>
 
@@ -121,7 +121,8 @@ TEST_CASE("the condenser's capacity carries the points from standing to arcing w
   CHECK(falls > 20);
 }
 
-TEST_CASE("a leaking condenser loads the swing; what an insulation tester calls bad does nothing yet", "[plugins][property]") {
+TEST_CASE("a leaking condenser loads the swing; what an insulation tester calls bad does nothing yet",
+          "[plugins][property]") {
   const auto with_leak = [](double ohm) {
     auto c = circuits().front();
     c.across_ohm = ohm;
@@ -173,8 +174,8 @@ TEST_CASE("points with too small a gap arc before a sound condenser is to blame"
 }
 
 TEST_CASE("an averaging meter passes a joint that a peak meter convicts", "[plugins][oracle]") {
-  // Half an ohm before the coil, 3 A at the end of a dwell of 98 degrees of the cam: the points are closed 27 percent of the
-  // time. Common practice: half a volt is the limit of the whole supply line.
+  // Half an ohm before the coil, 3 A at the end of a dwell of 98 degrees of the cam: the points are closed 27 percent
+  // of the time. Common practice: half a volt is the limit of the whole supply line.
   const double joint = 0.5, volts = 10.5, ohms = 3.4 + 0.1 + joint, henry = 7e-3, rpm = 280;
   const double dwell = dwell_second(2 * 98, rpm), turn = 2 * 60 / rpm, tau = henry / ohms;
   const double peak = joint * volts / ohms * (1 - std::exp(-dwell / tau));

@@ -1,5 +1,5 @@
-// Battery ignition with breaker points for the circuit simulator: the parameters of plugins/breaker_points and what they are
-// in a deck. The first cylinder works; the second one's coil hangs on the same supply, its points open.
+// Battery ignition with breaker points for the circuit simulator: the parameters of plugins/breaker_points and what
+// they are in a deck. The first cylinder works; the second one's coil hangs on the same supply, its points open.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -15,11 +15,11 @@ namespace lostspark::spice {
 
 namespace {
 
-constexpr double k_clamp_ampere = 0.03;   // what a clamp on the lead shows; common practice, no source
-constexpr double k_on_second = 2e-3;      // points close
-constexpr double k_longest_dwell = 20e-3; // ten time constants of the primary: longer changes nothing
-constexpr double k_watched_second = 6e-3; // after the points have opened
-constexpr double k_still_second = 30e-3;  // key on, engine still
+constexpr double k_clamp_ampere = 0.03;    // what a clamp on the lead shows; common practice, no source
+constexpr double k_on_second = 2e-3;       // points close
+constexpr double k_longest_dwell = 20e-3;  // ten time constants of the primary: longer changes nothing
+constexpr double k_watched_second = 6e-3;  // after the points have opened
+constexpr double k_still_second = 30e-3;   // key on, engine still
 
 std::string n(std::string_view id) { return Deck::node(id); }
 std::string v(double value) { return Deck::number(value); }
@@ -96,7 +96,8 @@ void add_supply(Deck& deck, const Values& x) {
   for (const char* c : {"1", "2"}) {
     const std::string coil = fmt::format("ignition_coil_{}", c);
     deck.resistor(std::string("lamp_") + c, coil + ".supply", "earth", x(fmt::format("load_lamp_ohm_{}", c).c_str()));
-    deck.resistor(std::string("lead_") + c, "battery.plus", coil + ".supply", x(fmt::format("supply_lead_ohm_{}", c).c_str()));
+    deck.resistor(std::string("lead_") + c, "battery.plus", coil + ".supply",
+                  x(fmt::format("supply_lead_ohm_{}", c).c_str()));
     deck.resistor(std::string("loom_") + c, coil + ".primary", "earth", x("loom_leak_ohm"));
   }
 }
@@ -133,19 +134,22 @@ class PointsBench : public FamilyBench {
     add_supply(deck, x);
     deck.ammeter("primary", "ignition_coil_1.supply", "coil_inner");
     const double copper = 1 + 0.00393 * (x("coil_celsius") - 20);
-    deck.line(fmt::format(
-        "Xcoil {} {} {} pointscoil henry={} ohm={} turns={} coupling={} ohm2={} leak_ohm={}", n("coil_inner"),
-        n("ignition_coil_1.primary"), n("tower"), v(x("primary_henry_1")), v(x("primary_ohm_1") * copper),
-        v(x("turns_ratio_one_1")), v(x("coupling_one")), v(x("secondary_ohm_1")), v(x("secondary_leak_ohm_1"))));
+    deck.line(fmt::format("Xcoil {} {} {} pointscoil henry={} ohm={} turns={} coupling={} ohm2={} leak_ohm={}",
+                          n("coil_inner"), n("ignition_coil_1.primary"), n("tower"), v(x("primary_henry_1")),
+                          v(x("primary_ohm_1") * copper), v(x("turns_ratio_one_1")), v(x("coupling_one")),
+                          v(x("secondary_ohm_1")), v(x("secondary_leak_ohm_1"))));
     deck.resistor("other_coil", "ignition_coil_2.supply", "ignition_coil_2.primary", x("primary_ohm_2"));
     deck.resistor("other_points", "breaker_points_2.moving", "points_plate.plate",
                   1 / (1 / x("points_insulation_ohm_2") + 1 / x("condenser_leak_ohm_2")));
     const double never = 1e3;
-    deck.line(fmt::format("Xpoints {} {} breaker ohm={} on_second={} off_second={} gap={} farad={} leak_ohm={} insulation_ohm={}",
-                          n("breaker_points_1.moving"), n("points_plate.plate"), v(x("points_ohm_1")),
-                          v(x.closed ? 1e-6 : x.cranks ? k_on_second : never),
-                          v(x.cranks ? x.off_second() : 2 * never), v(x("points_gap_one_1")), v(x("condenser_farad_1")),
-                          v(x("condenser_leak_ohm_1")), v(x("points_insulation_ohm_1"))));
+    deck.line(fmt::format(
+        "Xpoints {} {} breaker ohm={} on_second={} off_second={} gap={} farad={} leak_ohm={} insulation_ohm={}",
+        n("breaker_points_1.moving"), n("points_plate.plate"), v(x("points_ohm_1")),
+        v(x.closed   ? 1e-6
+          : x.cranks ? k_on_second
+                     : never),
+        v(x.cranks ? x.off_second() : 2 * never), v(x("points_gap_one_1")), v(x("condenser_farad_1")),
+        v(x("condenser_leak_ohm_1")), v(x("points_insulation_ohm_1"))));
     add_lead_and_gap(deck, high_tension(x), "tower", "plug", gap == Gap::as_fitted);
     add_joints(deck, s, [](const std::string& point) { return point; });
     add_meters(deck, meters, fmt::format(" from={}", v(x.cranks ? x.off_second() : 0)));
@@ -230,12 +234,15 @@ class PointsBench : public FamilyBench {
     return all;
   }
   [[nodiscard]] const std::vector<std::pair<std::string, std::string>>& columns() const override {
-    static const std::vector<std::pair<std::string, std::string>> all{
-        {"battery V", "battery_cranking"},     {"lost before coil V", "supply_drop_1"},
-        {"lost, cranking V", "supply_drop_peak_1"}, {"over points V", "points_drop_1"},
-        {"plate V", "plate_lift_1"},           {"primary A", "primary_current_1"},
-        {"primary V", "primary_peak_1"},       {"plug kV", "plug_kilovolt_1"},
-        {"reserve kV", "reserve_1"}};
+    static const std::vector<std::pair<std::string, std::string>> all{{"battery V", "battery_cranking"},
+                                                                      {"lost before coil V", "supply_drop_1"},
+                                                                      {"lost, cranking V", "supply_drop_peak_1"},
+                                                                      {"over points V", "points_drop_1"},
+                                                                      {"plate V", "plate_lift_1"},
+                                                                      {"primary A", "primary_current_1"},
+                                                                      {"primary V", "primary_peak_1"},
+                                                                      {"plug kV", "plug_kilovolt_1"},
+                                                                      {"reserve kV", "reserve_1"}};
     return all;
   }
   [[nodiscard]] bool meter_feels(std::string_view) const override { return false; }

@@ -87,10 +87,11 @@ std::vector<Compared> on_twin(const std::vector<Case>& cases) {
         if (test.reads != model::Reads::node_volts && test.reads != model::Reads::drop_volts) continue;
         const auto point = [&](Index node) { return node == model::k_earth ? "earth" : v.nodes[at(node)].id; };
         p.meter.back() = meters.size();
-        meters.push_back({point(test.node_a), test.reads == model::Reads::drop_volts ? point(test.node_b) : "earth", k_meter_ohm,
-                          v.parameters[at(*v.find_parameter("meter_rise_second"))].typical});
+        meters.push_back({point(test.node_a), test.reads == model::Reads::drop_volts ? point(test.node_b) : "earth",
+                          k_meter_ohm, v.parameters[at(*v.find_parameter("meter_rise_second"))].typical});
       }
-      decks.push_back(twin.bench.family().deck(p.situation, meters, key.second ? spice::Gap::holds : spice::Gap::as_fitted));
+      decks.push_back(
+          twin.bench.family().deck(p.situation, meters, key.second ? spice::Gap::holds : spice::Gap::as_fitted));
       planned.push_back(std::move(p));
     }
   }
