@@ -130,6 +130,16 @@ accuracy = 0.02
 step = 10
 floor = 100
 range = 20000
+
+[[instrument]]
+id = "dwell_meter"
+title = "dwell meter"
+kind = "dwell_meter"
+unit = "degree"
+accuracy = 0.02
+step = 1
+floor = 2
+range = 180
 )toml";
 }
 
