@@ -19,9 +19,10 @@ void add_spark_plug_modes(plugin::Tables& t, const SparkPlugShares& share, const
   ModeWriter w(t);
   const auto id = [&](const char* stem) { return stem + suffix; };
   w.of(id("spark_plug"));
-  w.repair("clean", "clean and gap the spark plug", "clean", 8, 0.8, 0);
-  w.repair("replace", "replace the spark plug", "replace", 8, 0.95, 1);
-  w.repair("tighten", "tighten the spark plug to its torque", "adjust", 5, 0.95, 0);
+  const auto plug = suffix.empty() ? std::string("the spark plug") : "spark plug " + suffix.substr(1);
+  w.repair("clean", ("clean and gap " + plug).c_str(), "clean", 8, 0.8, 0);
+  w.repair("replace", ("replace " + plug).c_str(), "replace", 8, 0.95, 1);
+  w.repair("tighten", ("tighten " + plug + " to its torque").c_str(), "adjust", 5, 0.95, 0);
   w.mode("fouled_dry", "fouled with dry carbon", "replace", share.fouled_dry, k_constant,
          {{id("plug_leak_ohm"), 1e6, 5e4}},
          "soot bridges the insulator: rich mixture, cold heat range, long idling");

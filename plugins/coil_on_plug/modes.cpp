@@ -88,7 +88,8 @@ void sensors(blocks::ModeWriter& w, const Options& options) {
 void cylinder(plugin::Tables& t, blocks::ModeWriter& w, int n, double each) {
   const auto id = [n](const char* stem) { return of(stem, n); };
   w.of(id("ignition_coil"));
-  w.repair("replace", "replace the coil", "replace", 10, 0.95, 3);
+  const auto number = " " + std::to_string(n);
+  w.repair("replace", ("replace ignition coil" + number).c_str(), "replace", 10, 0.95, 3);
   w.mode("open_primary", "open primary", "replace", 15 * each, blocks::mostly(k_hot), {{id("primary_ohm"), 1e11, 1e11}},
          "no current at all; its terminal 1 has no volts with the key on");
   w.mode("shorted_primary", "shorted turns in the primary", "replace", 17 * each, blocks::mostly(k_hot),
@@ -108,13 +109,13 @@ void cylinder(plugin::Tables& t, blocks::ModeWriter& w, int n, double each) {
          "a coil of other primary ohms: too little current");
 
   w.of(id("boot"));
-  w.repair("replace", "replace boot and spring, dielectric grease", "replace", 8, 0.95, 1);
+  w.repair("replace", ("replace boot and spring" + number + ", dielectric grease").c_str(), "replace", 8, 0.95, 1);
   w.mode("leaks", "carbon track along the boot", "replace", 58 * each, blocks::wavering(k_wet | k_loaded),
          {{id("boot_leak_ohm"), 8e5, 3e4}}, "the spark runs down the boot to the well, worst in the wet");
   w.mode("spring_open", "spring or resistor burnt", "replace", 19 * each, blocks::mostly(k_shaken),
          {{id("boot_ohm"), 3e4, 2e7}, {id("boot_break_volt"), 500, 25e3}}, "the spark jumps inside the boot");
   w.of(id("plug_well"));
-  w.repair("dry", "cure the gasket, dry the well, replace the boot", "replace", 40, 0.92, 2);
+  w.repair("dry", ("cure the gasket, dry plug well" + number + ", replace its boot").c_str(), "replace", 40, 0.92, 2);
   w.mode("wet", "oil or water in the well", "dry", 27 * each, blocks::mostly(k_wet), {{id("well_leak_ohm"), 8e5, 3e4}},
          "a leaking gasket or a blocked drain fills the well");
   blocks::add_spark_plug_modes(t,
