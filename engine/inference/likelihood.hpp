@@ -114,7 +114,11 @@ class Likelihood {
   double explore(std::uint64_t mistaken, int depth, std::size_t from, double log_prior, std::vector<Branch>* branches,
                  std::vector<double>* shares);
   double find_leaves(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice);
-  double cut(std::vector<double>& level, std::size_t bound, std::size_t from);
+  struct Cut {                                 // a bound, and the row of a level that holds its channel
+    std::size_t row = 0;
+    const Atom* atom = nullptr;
+  };
+  double cut(std::vector<double>& level, const Cut& bound, std::size_t from);
   void descend(std::size_t depth, double log);
 
   const Compiled& compiled_;
@@ -147,10 +151,13 @@ class Likelihood {
   std::vector<double> mean_, noise_, cov_, log_rest_, bound_log_, work_, plain_;
   std::vector<std::size_t> order_;
 
-  // Scratch of find_leaves(): a level holds mean [atoms] and covariance [atoms][atoms] after the ways chosen so far.
+  // Scratch of find_leaves(): a level holds mean [rows] and covariance [rows][rows] after the ways chosen so far.
   std::vector<std::size_t> open_;              // observations with several ways
-  std::vector<const Atom*> seen_;              // bounds that play a part
-  std::vector<std::vector<std::vector<int>>> way_atoms_;  // by open observation and way: positions in seen_
+  std::vector<const Atom*> seen_;              // by row: a bound on its channel
+  std::vector<Cut> always_;                    // bounds that hold whatever the ways
+  std::vector<std::vector<std::vector<Cut>>> way_atoms_;  // by open observation and way
+  std::vector<std::size_t> row_begin_;         // by open observation: its first row
+  std::vector<double> cut_row_;
   std::vector<std::vector<double>> level_;
   std::array<std::uint8_t, 64> way_{};
   std::vector<Leaf> leaves_;
