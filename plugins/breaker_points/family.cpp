@@ -16,7 +16,8 @@ void name_cylinders(plugin::Tables& t) {
   for (auto& c : t.components)
     if (const auto n = cylinder_of(c.id); !n.empty()) c.title = named(c.title, n);
   for (auto& r : t.repairs)
-    if (const auto n = cylinder_of(r.component); !n.empty()) r.title = named(r.title, n);
+    if (const auto n = cylinder_of(r.component); !n.empty() && std::string(r.title).find(" " + n) == std::string::npos)
+      r.title = named(r.title, n);  // where a shared block has not named it yet
 }
 
 }  // namespace
