@@ -63,7 +63,8 @@ void add_high_tension_modes(plugin::Tables& t, const HighTensionShares& share, c
   w.of(id("ht_joint"));
   w.repair("clean", "trim the lead and refit its joints", "clean", 10, 0.92, 1);
   w.mode("loose", "loose or corroded", "clean", share.joint_loose, wavering(k_shaken),
-         {{id("ht_joint_ohm"), 500, 1e6}, {id("joint_break_volt"), 300, 8e3}}, "the lead sits loose on its screw or spike");
+         {{id("ht_joint_ohm"), 500, 1e6}, {id("joint_break_volt"), 300, 8e3}},
+         "the lead sits loose on its screw or spike");
 }
 
 }  // namespace lostspark::blocks

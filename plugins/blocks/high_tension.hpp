@@ -9,7 +9,7 @@
 namespace lostspark::blocks {
 
 struct HighTensionSettings {
-  std::string suffix;          ///< "_2" for the second cylinder's; "" for the only one
+  std::string suffix;  ///< "_2" for the second cylinder's; "" for the only one
   double cap_ohm = 5000;
   double demand_volt = 6000, demand_log_sd = 0.28, demand_event_log_sd = 0.10;
   double arc_volt = 600;
