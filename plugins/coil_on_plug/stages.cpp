@@ -84,7 +84,8 @@ void start(const Options& options, const double* in, double* out) {
   } else {
     trigger.take(log_ratio(first, own[at++]));
   }
-  permit.take(log_ratio(relay, hold));
+  const double held = log_ratio(relay, hold);
+  permit.take(held);
   permit.take(std::log(logic));
   if (options.stand_switch) permit.take(log_ratio(k_permits, std::max(stand, 1e-3)));
   if (options.tip_sensor) permit.take(log_ratio(k_permits, std::max(tip, 1e-3)));
@@ -94,6 +95,7 @@ void start(const Options& options, const double* in, double* out) {
   both.take(permit.value());
   std::size_t o = 0;
   out[o++] = log_ratio(unit, 5.5);
+  out[o++] = std::min(held, 12.0);
   out[o++] = trigger.value();
   out[o++] = permit.value();
   // Without trigger or permission no driver switches, and the supply shows no load.
@@ -124,6 +126,7 @@ void add_start(plugin::Tables& t, const Options& options) {
   if (!options.hall_crank_sensor) t.input(LS_INPUT_PARAMETER, "gate_threshold_volt");
   if (options.immobiliser) t.input(LS_INPUT_PARAMETER, "key_code_one");
   t.output("power_margin", LS_OUTPUT_MARGIN, "one", "ln(volts at the unit, nothing firing / 5.5)");
+  t.output("relay_margin", LS_OUTPUT_MARGIN, "one", "ln(volts at the main relay's coil / what holds it)");
   t.output("trigger_margin", LS_OUTPUT_MARGIN, "one", "ln(what comes from the crank sensor / what the unit needs)");
   t.output("permit_margin", LS_OUTPUT_MARGIN, "one", "relay held, stand, tip, key code, the unit itself: the least of them");
   t.output("switching", LS_OUTPUT_VALUE, "one", "0..1: the drivers switch");

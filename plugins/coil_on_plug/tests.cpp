@@ -108,11 +108,11 @@ void feed_tests(plugin::Tables& t, const Options& options) {
   open("relay_supply", "supply before the relay contact", "relay_feed", "a fuse, or open before this point");
   open("relay_hold_volts", "supply of the relay's coil", "relay_hold", "key, run switch, main fuse, or open before this point");
   open("feed_volts", "supply behind the relay", "coil_feed", "relay does not close, a fuse, or open before this point",
-       "start.permit_margin");
+       "start.relay_margin");
   open("unit_supply", "supply of the control unit", "unit_feed", "main fuse, key, or open before this point");
 
   auto lamp = steady(t, "feed_loaded", "supply behind the relay", "coil_feed", "key_on");
-  lamp.dead_below = "start.permit_margin";
+  lamp.dead_below = "start.relay_margin";
   lamp.setups = "feed_lamp";
   lamp.hook_up = "back-probe while the lamp burns, black lead on bare engine metal";
   lamp.low_means = "fuse holder, relay contact or a joint before the relay's output";
@@ -121,7 +121,7 @@ void feed_tests(plugin::Tables& t, const Options& options) {
   t.add(lamp);
   lamp = steady(t, "relay_supply_loaded", "supply before the relay contact", "relay_feed", "key_on");
   lamp.setups = "feed_lamp";
-  lamp.dead_below = "start.permit_margin";  // the lamp burns behind the relay
+  lamp.dead_below = "start.relay_margin";  // the lamp burns behind the relay
   lamp.hook_up = "back-probe while the lamp burns, black lead on bare engine metal";
   lamp.low_means = "a fuse holder or a joint before the relay";
   lamp.zero_means = "lamp dark: relay, fuse, or open before this point";
@@ -130,7 +130,7 @@ void feed_tests(plugin::Tables& t, const Options& options) {
   for (int n = 1; n <= options.cylinders; ++n) {
     const auto id = of("coil_loaded", n), link = of("coil_supply", n), setup = of("load_lamp", n);
     auto coil = steady(t, id, ("supply of coil " + std::to_string(n)), link, "key_on");
-    coil.dead_below = "start.permit_margin";
+    coil.dead_below = "start.relay_margin";
     coil.setups = setup.c_str();
     coil.hook_up = "back-probe beside the lamp while it burns, black lead on bare engine metal; compare with the other coils";
     coil.low_means = "low at all coils: splice, relay, fuse; at this one: its own wire and contact";
@@ -255,7 +255,7 @@ void primary_tests(plugin::Tables& t, int n) {
   const auto supply_of = of("dwell", n) + ".coil_supply_volt";
   auto supply = output(t, of("coil_supply_cranking", n), ("least supply of coil" + number), "volt",
                        supply_of, "peak_voltmeter", 0.03, 3);
-  supply.dead_below = "start.permit_margin";
+  supply.dead_below = "start.relay_margin";
   supply.place = coil.c_str();
   supply.hook_up = "peak meter holding the LEAST volts at the coil's supply, black lead on bare engine metal; an ordinary meter "
                    "averages and sees nothing of a bad joint";

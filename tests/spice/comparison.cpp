@@ -202,7 +202,8 @@ void write_table(std::ostream& out, const std::vector<Comparison>& comparisons) 
     }
     bool same = true;
     for (const auto& p : c.pairs) same &= !p.word || p.same_word();
-    const auto spark = c.of("spark");
+    auto spark = c.of("spark");
+    if (spark.empty()) spark = c.of("spark_1");  // families of several cylinders
     const char* verdict = spark.empty() ? "" : spark.front().deck > 0 ? "fires" : "none";
     const auto early = c.fires_early
                            ? std::string("fires early")
