@@ -14,6 +14,7 @@ constexpr std::size_t k_most_pairs = 500;        // evaluated coarsely, by prior
 constexpr double k_fine_share = 0.01;            // of the mass: single faults above it are evaluated on fine cells
 constexpr double k_gone = -1e300;
 constexpr std::size_t k_most_pair_patterns = 12;
+constexpr double k_needs_branches = 1e-4;        // weight of a cell that predictions must not do without
 constexpr std::size_t k_most_refined = 60;       // evaluated on medium cells, likeliest candidates first
 
 double log_add(double a, double b) {
@@ -273,6 +274,22 @@ class Updater {
     impl_->unexplored = std::min(std::exp(rest - all) + 2.0 / 3 * m2 * m2 / std::max(m1, 1e-3), 1.0);
   }
 
+  /// A cell's branches are kept against the best weight seen so far. Where that best has gone (a first look on coarser
+  /// cells that promised more) a heavy cell may stand without one: it is looked at again by itself.
+  void recover_branches() {
+    auto& p = *impl_;
+    for (auto& cell : p.cells) {
+      if (cell.branch_count > 0 || p.weight(cell) < k_needs_branches) continue;
+      likelihood_->best = -1e300;
+      likelihood_->mistake_limit = std::max(c_.options.mistakes - (cell.b >= 0 ? 1 : 0), 0);
+      scratch_branches_.clear();
+      likelihood_->log_likelihood(cell.cell, cell.activity, cell.log_prior, &scratch_branches_, &scratch_shares_);
+      cell.first_branch = p.branches.size();
+      cell.branch_count = scratch_branches_.size();
+      p.branches.insert(p.branches.end(), scratch_branches_.begin(), scratch_branches_.end());
+    }
+  }
+
   void finish() {
     auto& p = *impl_;
     p.log_total = total();
@@ -295,6 +312,7 @@ class Updater {
       if (w > 1e-9)
         for (std::size_t o = 0; o < p.mistaken.size(); ++o) p.mistaken[o] += w * std::min(shares_[k][o], 1.0);
     }
+    recover_branches();
     // Cells too light to matter for predictions go.
     std::vector<WeightedCell> kept;
     for (const auto& cell : p.cells)
