@@ -201,9 +201,11 @@ void add_words(plugin::Tables& t, const Options& options) {
     add("one_cylinder_misfires", "one cylinder misfires now and then",
         "SRC=1 CON=9 INH=0.1 TRG=3 CTL=4 PRI=7 SEC=9 PLG=7 TIM=0.1 FUE=4 CMP=3 AIR=2 OTH=0.1", "", "");
   }
+  // Not computed: no single fault of this family kills exactly two, so a computed word would only say that the customer
+  // was mistaken, and nobody would look.
   if (options.cylinders >= 3)
     add("two_cylinders_dead", "two cylinders dead",
-        "SRC=1 CON=5 INH=0.1 TRG=3 CTL=8 PRI=10 SEC=5 PLG=3 TIM=0.1 FUE=2 CMP=3 AIR=1 OTH=0.1", "two", "none");
+        "SRC=1 CON=5 INH=0.1 TRG=3 CTL=8 PRI=10 SEC=5 PLG=3 TIM=0.1 FUE=2 CMP=3 AIR=1 OTH=0.1", "", "");
   add("battery_flat", "battery goes flat, then no spark",
       "SRC=10 CON=6 INH=1 TRG=0.1 CTL=0.1 PRI=1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=4", "", "");
   t.add(ls_complaint_v0{"cannot_stop", "cannot be stopped", "stop.run_on_margin", "", "steady",

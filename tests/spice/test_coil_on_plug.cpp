@@ -159,7 +159,7 @@ const std::vector<Case>& usual() {
 const std::vector<Case>& further() {
   static const std::vector<Case> cases{
       {"slow cranking, 140 rpm", "", 0, 0.5},
-      {"unit earth badly corroded", "unit_earth.corroded", 0.9, 1},
+      {"unit earth badly corroded", "unit_earth.corroded", 1.0, 1},
       {"crank sensor: open winding", "crank_sensor.open_winding", 0.5, 1},
       {"main fuse blown", "main_fuse.blown", 0.5, 1},
       {"coil fuse blown", "coil_fuse.blown", 0.5, 1},
