@@ -13,26 +13,26 @@ void scaled(plugin::Tables& t, const char* owner, const std::string& parameter, 
 }
 
 void states(plugin::Tables& t, const Options& options) {
-  t.add(ls_condition_v0{"key_off", "state", "key off", "", "engine stopped, key off", 0, LS_NEEDS_ENGINE_OFF});
-  t.add(ls_condition_v0{"key_on", "state", "key on, engine stopped", "",
+  t.add(ls_condition_v1{"key_off", "state", "key off", "", "engine stopped, key off", 0, LS_NEEDS_ENGINE_OFF});
+  t.add(ls_condition_v1{"key_on", "state", "key on, engine stopped", "",
                         "key ON, run switch in RUN, stand up, neutral; off again after the reading", 0.3,
                         LS_NEEDS_ENGINE_OFF});
-  t.add(ls_condition_v0{"cranking", "state", "cranking", "",
+  t.add(ls_condition_v1{"cranking", "state", "cranking", "",
                         "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds", 1,
                         LS_NEEDS_CRANK});
-  t.add(ls_condition_v0{"idle", "state", "running at idle", "",
+  t.add(ls_condition_v1{"idle", "state", "running at idle", "",
                         "start the engine, with a helping battery where its own is flat; let it idle", 1.5,
                         LS_NEEDS_RUNNING});
-  t.add(ls_condition_v0{"hot", "provocation", "hot", "hot",
+  t.add(ls_condition_v1{"hot", "provocation", "hot", "hot",
                         "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
                         LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v0{"wet", "provocation", "wet", "wet", "spray water mist on coils, wells, switches and connectors", 3,
+  t.add(ls_condition_v1{"wet", "provocation", "wet", "wet", "spray water mist on coils, wells, switches and connectors", 3,
                         LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v0{"shaken", "provocation", "shaken", "shaken",
+  t.add(ls_condition_v1{"shaken", "provocation", "shaken", "shaken",
                         "tap and wiggle one place at a time with the reading in sight", 4, 0});
-  t.add(ls_condition_v0{"steering", "provocation", "bars turned", "steering",
+  t.add(ls_condition_v1{"steering", "provocation", "bars turned", "steering",
                         "turn the bars from lock to lock with the reading in sight", 1, 0});
-  t.add(ls_condition_v0{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
+  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
                         LS_NEEDS_COVERS_FITTED});
   blocks::add_supply_states(t, supply_settings());
   scaled(t, "condition:idle", "cranking_speed_rpm", 4.6);
@@ -49,7 +49,7 @@ constexpr const char* k_plug_moves[] = {"demand_volt", "plug_leak_ohm", "plug_fl
 template <std::size_t N>
 void exchange(plugin::Tables& t, const char* owner, const char* const (&parameters)[N], int a, int b) {
   for (const char* stem : parameters)
-    t.add(ls_effect_v0{owner, LS_EXCHANGE_PARAMETERS, of(stem, a).c_str(), of(stem, b).c_str(), 1});
+    t.add(ls_effect_v1{owner, LS_EXCHANGE_PARAMETERS, of(stem, a).c_str(), of(stem, b).c_str(), 1});
 }
 
 /// Neighbours trade coils; plugs go half the engine further, so that the two never go the same way.
@@ -67,15 +67,15 @@ void exchanges(plugin::Tables& t, int cylinders, double open_min) {
     pairs += (n > 1 ? ", " : "") + std::to_string(n) + " with " + std::to_string(n + 1);
   for (int n = 1; n <= half; ++n)
     further += (n > 1 ? ", " : "") + std::to_string(n) + " with " + std::to_string(n + half);
-  t.add(ls_setup_v0{"coils_exchanged", "coils exchanged",
+  t.add(ls_setup_v1{"coils_exchanged", "coils exchanged",
                     ("coils with their boots trade places: " + pairs + "; fit everything again").c_str(), "", open_min + 6, 1});
   coils("setup:coils_exchanged");
-  t.add(ls_setup_v0{"plugs_exchanged", "plugs exchanged",
+  t.add(ls_setup_v1{"plugs_exchanged", "plugs exchanged",
                     ("plugs trade places: " + further + "; coils back on their own cylinders; fit everything again").c_str(),
                     "", open_min + 14, 0});
   plugs("setup:plugs_exchanged");
   if (cylinders < 4) return;
-  t.add(ls_setup_v0{"coils_and_plugs_exchanged", "coils and plugs exchanged",
+  t.add(ls_setup_v1{"coils_and_plugs_exchanged", "coils and plugs exchanged",
                     ("at one opening: coils with their boots " + pairs + "; plugs " + further +
                      "; fit everything again. What moved with the misfire is at fault; if it stays, neither is")
                         .c_str(),
@@ -88,7 +88,7 @@ void exchanges(plugin::Tables& t, int cylinders, double open_min) {
 
 void add_conditions(plugin::Tables& t, const Options& options) {
   states(t, options);
-  t.add(ls_setup_v0{"gap_tester", "gap tester on the coil",
+  t.add(ls_setup_v1{"gap_tester", "gap tester on the coil",
                     "coil out of its well with its connector on, boot on the gap tester, tester earthed to the engine, away "
                     "from the plug hole; set to 12 kilovolt (about 10 mm between points in air); the same for each coil in "
                     "turn",
@@ -98,21 +98,21 @@ void add_conditions(plugin::Tables& t, const Options& options) {
     blocks::add_gap_tester_effects(t, "setup:gap_tester", 12e3, suffix);
     set(t, "setup:gap_tester", of("well_leak_ohm", n), 1e10);
     const auto lamp = of("load_lamp", n);
-    t.add(ls_setup_v0{lamp.c_str(), ("load lamp at coil " + std::to_string(n)).c_str(),
+    t.add(ls_setup_v1{lamp.c_str(), ("load lamp at coil " + std::to_string(n)).c_str(),
                       ("55 watt lamp from the supply terminal of coil " + std::to_string(n) +
                        ", probed with the connector left on, to engine metal; never to terminal 1")
                           .c_str(),
                       "", 1.5, 0});
     set(t, ("setup:" + lamp).c_str(), of("load_lamp_ohm", n), 2.6);
   }
-  t.add(ls_setup_v0{"feed_lamp", "load lamp at the relay's output",
+  t.add(ls_setup_v1{"feed_lamp", "load lamp at the relay's output",
                     "55 watt lamp from the load terminal of the main relay, probed in its socket, to engine metal", "", 1.5,
                     0});
   set(t, "setup:feed_lamp", "feed_lamp_ohm", 2.6);
-  t.add(ls_setup_v0{"unit_unplugged", "control unit unplugged", "key off, unplug the control unit's connector", "", 1.5, 1});
+  t.add(ls_setup_v1{"unit_unplugged", "control unit unplugged", "key off, unplug the control unit's connector", "", 1.5, 1});
   for (int n = 1; n <= options.cylinders; ++n)
-    t.add(ls_effect_v0{"setup:unit_unplugged", LS_OPEN_TERMINAL, ("control_unit." + of("driver", n)).c_str(), "", 1});
-  t.add(ls_setup_v0{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
+    t.add(ls_effect_v1{"setup:unit_unplugged", LS_OPEN_TERMINAL, ("control_unit." + of("driver", n)).c_str(), "", 1});
+  t.add(ls_setup_v1{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
   set(t, "setup:stop_pressed", "stop_position_ohm", 1e9);
   exchanges(t, options.cylinders, options.exchange_open_min);
 }

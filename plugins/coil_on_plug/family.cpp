@@ -2,7 +2,7 @@
 
 namespace lostspark::coil_on_plug {
 
-std::vector<ls_option_v0> CoilOnPlug::options() {
+std::vector<ls_option_v1> CoilOnPlug::options() {
   return {
       {"cylinders", "integer", "4", "1..8", "cylinders, each with a coil on its plug"},
       {"crank_sensor", "choice", "inductive", "inductive|hall", "two wires and a voltage of its own, or three wires"},

@@ -29,7 +29,7 @@ class CoilOnPlug : public plugin::Family {
   static constexpr const char* k_description =
       "modern motorcycles, cars and outboards; a control unit fed through key and relay switches a coil on every plug; "
       "every stop interrupts";
-  static std::vector<ls_option_v0> options();
+  static std::vector<ls_option_v1> options();
   explicit CoilOnPlug(const plugin::Settings& chosen);
   void evaluate(int stage, const double* in, double* out) const override;
 

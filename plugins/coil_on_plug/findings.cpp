@@ -13,7 +13,7 @@ class Findings {
             const char* condition, double minutes, double mistaken, const std::string& place, const std::string& how,
             const char* cautions, const char* first, double clear) {
     id_ = id;
-    t_.add(ls_test_kind_v0{.id = id.c_str(),
+    t_.add(ls_test_kind_v1{.id = id.c_str(),
                            .title = title.c_str(),
                            .reads = LS_READS_FINDING,
                            .unit = "word",
@@ -25,10 +25,10 @@ class Findings {
                            .place = place.c_str(),
                            .hook_up = how.c_str(),
                            .cautions = cautions});
-    t_.add(ls_finding_v0{id.c_str(), "", first, clear});
+    t_.add(ls_finding_v1{id.c_str(), "", first, clear});
   }
   void row(const std::string& mode, const std::string& word, double probability) {
-    t_.add(ls_finding_v0{id_.c_str(), mode.c_str(), word.c_str(), probability});
+    t_.add(ls_finding_v1{id_.c_str(), mode.c_str(), word.c_str(), probability});
   }
 
  private:
@@ -193,7 +193,7 @@ void add_words(plugin::Tables& t, const Options& options) {
   const auto margins = of_all(options, ladder);
   blocks::add_common_complaints(t, margins.c_str());
   const auto add = [&](const char* id, const char* title, const char* table, const char* extent, const char* word) {
-    t.add(ls_complaint_v0{id, title, extent[0] == '\0' ? "" : margins.c_str(), extent, word, table});
+    t.add(ls_complaint_v1{id, title, extent[0] == '\0' ? "" : margins.c_str(), extent, word, table});
   };
   if (options.cylinders >= 2) {
     add("one_cylinder_dead", "one cylinder dead all the time",
@@ -208,7 +208,7 @@ void add_words(plugin::Tables& t, const Options& options) {
         "SRC=1 CON=5 INH=0.1 TRG=3 CTL=8 PRI=10 SEC=5 PLG=3 TIM=0.1 FUE=2 CMP=3 AIR=1 OTH=0.1", "", "");
   add("battery_flat", "battery goes flat, then no spark",
       "SRC=10 CON=6 INH=1 TRG=0.1 CTL=0.1 PRI=1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=4", "", "");
-  t.add(ls_complaint_v0{"cannot_stop", "cannot be stopped", "stop.run_on_margin", "", "steady",
+  t.add(ls_complaint_v1{"cannot_stop", "cannot be stopped", "stop.run_on_margin", "", "steady",
                         "SRC=0.1 CON=6 INH=10 TRG=0.1 CTL=1 PRI=0.1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=1"});
 }
 

@@ -137,7 +137,7 @@ void add_start(plugin::Tables& t, const Options& options) {
 
 // ------------------------------------------------------------------------------------------------ dwell
 constexpr const char* k_dwell_parameters[] = {"dwell_second",  "primary_henry#", "primary_ohm#", "driver_drop_volt",
-                                              "driver_on_ohm", "driver_ohm#",    "cutout_volt"};
+                                              "driver_on_ohm", "driver_ohm#",    "cutout_volt",  "snubber_farad"};
 constexpr std::size_t k_dwell_own = std::size(k_dwell_parameters);
 
 void loop_inputs(plugin::Tables& t, int n, std::size_t count) {
@@ -185,6 +185,8 @@ void dwell(const double* in, double* out) {
   // The current falls while the crest lasts.
   out[at++] = std::max(output.at(r.current * (1 - loop.share / 2), 0), k_nothing);
   out[at++] = std::max(output.per_volt, k_nothing);
+  // Across the driver no more comes up than the loop's own volts and what the current can swing its capacity to.
+  out[at++] = std::max(loop.volt, 0.0) + r.current * std::sqrt(in[1] / in[7]) + k_nothing;
 }
 
 void add_dwell(plugin::Tables& t, int n) {
@@ -203,6 +205,7 @@ void add_dwell(plugin::Tables& t, int n) {
   t.output("leak_ampere", LS_OUTPUT_VALUE, "ampere", "into the driver without the coil's current");
   t.output("out_standing_volt", LS_OUTPUT_VALUE, "volt", "driver pin beside what the driver shares with it");
   t.output("out_share", LS_OUTPUT_VALUE, "one", "of the driver's volts that its pin sees");
+  t.output("most_volt", LS_OUTPUT_VALUE, "volt", "that can come up across the driver");
 }
 
 // ------------------------------------------------------------------------------------------------ opening
@@ -280,8 +283,8 @@ constexpr const char* k_fire_parameters[] = {"demand_volt#", "secondary_break_vo
                                              "seat_break_volt#", "plug_flash_volt#"};
 
 void fire(const double* in, double* out) {
-  const double* own = in + k_opening_outputs + 3;
-  need_positive(in, k_opening_outputs + 3 + std::size(k_fire_parameters), "fire");
+  const double* own = in + k_opening_outputs + 4;
+  need_positive(in, k_opening_outputs + 4 + std::size(k_fire_parameters), "fire");
   const double part = std::clamp(in[k_opening_outputs], 0.0, 1.0);
   std::array<double, k_one_opening> at;
   for (std::size_t k = 0; k < k_one_opening; ++k) at[k] = in[k] * std::pow(in[k_one_opening + k] / in[k], part);
@@ -306,13 +309,14 @@ void fire(const double* in, double* out) {
   // A gap that breaks early does not save the driver: the leakage of the windings alone drives it into its clamp. What it
   // then shows is what it shows where the gap breaks at a sixth of the reserve.
   f.demand_volt = std::max(f.demand_volt, o.plug_volt / 6);
-  out[4] = in[k_opening_outputs + 1] + in[k_opening_outputs + 2] * blocks::fire_coil(f, o).switch_volt;
+  const double across = blocks::lesser(blocks::fire_coil(f, o).switch_volt, in[k_opening_outputs + 3]);
+  out[4] = in[k_opening_outputs + 1] + in[k_opening_outputs + 2] * across;
 }
 
 void add_fire(plugin::Tables& t, int n, const std::vector<std::string>& given) {
   t.stage(of("fire", n).c_str(), ("what is there against what plug " + std::to_string(n) + " needs").c_str());
   for (const auto& id : given) t.input(LS_INPUT_OUTPUT, id.c_str());
-  for (const char* id : {".grid_part", ".out_standing_volt", ".out_share"})
+  for (const char* id : {".grid_part", ".out_standing_volt", ".out_share", ".most_volt"})
     t.input(LS_INPUT_OUTPUT, (of("dwell", n) + id).c_str());
   for (const char* id : k_fire_parameters) t.input(LS_INPUT_PARAMETER, named(id, n).c_str());
   t.output("spark_margin", LS_OUTPUT_MARGIN, "one", "ln(reserve at the plug / demand of the gap)");

@@ -11,7 +11,7 @@ constexpr const char* k_sparking = "S01 S02 S03 S04 S09 S12 S19";
 constexpr const char* k_running = "S01 S02 S04 S05 S06 S12";
 
 /// A number read along a link with a multimeter.
-ls_test_kind_v0 steady(plugin::Tables& t, const std::string& id, const std::string& title, const std::string& link,
+ls_test_kind_v1 steady(plugin::Tables& t, const std::string& id, const std::string& title, const std::string& link,
                        const char* condition) {
   return {.id = t.keep(id),
           .title = t.keep(title),
@@ -26,7 +26,7 @@ ls_test_kind_v0 steady(plugin::Tables& t, const std::string& id, const std::stri
 }
 
 /// A stage's output while cranking.
-ls_test_kind_v0 output(plugin::Tables& t, const std::string& id, const std::string& title, const char* unit,
+ls_test_kind_v1 output(plugin::Tables& t, const std::string& id, const std::string& title, const char* unit,
                        const std::string& subject, const char* instrument, double log_sd, double minutes) {
   return {.id = t.keep(id),
           .title = t.keep(title),
@@ -41,7 +41,7 @@ ls_test_kind_v0 output(plugin::Tables& t, const std::string& id, const std::stri
           .cautions = k_cranking};
 }
 
-ls_test_kind_v0 ohms(plugin::Tables& t, const std::string& id, const std::string& title, const std::string& subject,
+ls_test_kind_v1 ohms(plugin::Tables& t, const std::string& id, const std::string& title, const std::string& subject,
                      const std::string& against, double log_sd) {
   return {.id = t.keep(id),
           .title = t.keep(title),
@@ -317,7 +317,7 @@ void spark_tests(plugin::Tables& t, int n, int cylinders) {
   reserve.zero_means = "no spark";
   reserve.cautions = k_sparking;
   t.add(reserve);
-  t.add(ls_test_kind_v0{.id = of("spark", n).c_str(),
+  t.add(ls_test_kind_v1{.id = of("spark", n).c_str(),
                         .title = ("spark of coil" + number + " at the gap tester").c_str(),
                         .reads = LS_READS_MARGIN_WORD,
                         .unit = "word",
@@ -337,7 +337,7 @@ void spark_tests(plugin::Tables& t, int n, int cylinders) {
   const char* exchanged = cylinders >= 4   ? "|coils_exchanged|plugs_exchanged|coils_and_plugs_exchanged"
                           : cylinders >= 2 ? "|coils_exchanged|plugs_exchanged"
                                            : "";
-  t.add(ls_test_kind_v0{.id = of("firing", n).c_str(),
+  t.add(ls_test_kind_v1{.id = of("firing", n).c_str(),
                         .title = ("cylinder" + number + " firing").c_str(),
                         .reads = LS_READS_MARGIN_WORD,
                         .unit = "word",
