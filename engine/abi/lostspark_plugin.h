@@ -23,7 +23,7 @@
  *   test kind  a quantity somebody can read; the host makes one test per place
  *   caution, complaint
  *
- * The ids below end in /0: they may change until four families stand on them.
+ * The ids below end in /1 and are frozen: docs/interface-growth.md says what may be added and how.
  */
 #ifndef LOSTSPARK_PLUGIN_H
 #define LOSTSPARK_PLUGIN_H
@@ -40,9 +40,9 @@ extern "C" {
 #define LS_EXPORT __attribute__((visibility("default")))
 #endif
 
-#define LS_ABI_MAJOR 0u
-#define LS_ABI_MINOR 2u
-#define LS_FAMILY_INTERFACE "lostspark.family/0"
+#define LS_ABI_MAJOR 1u
+#define LS_ABI_MINOR 0u
+#define LS_FAMILY_INTERFACE "lostspark.family/1"
 #define LS_TEXT_LIMIT 4096 /* a string is read to this many bytes; a longer one is refused */
 
 enum { LS_OK = 0, LS_FAILED = 1 };
@@ -61,18 +61,18 @@ typedef struct ls_setting {
 
 /* ---------------------------------------------------------------------------------------------- description */
 
-typedef struct ls_option_v0 {
+typedef struct ls_option_v1 {
   const char* id;
   const char* kind;          /* "bool", "integer" or "choice" */
   const char* default_value;
   const char* choices;       /* kind choice: values separated by '|'; kind integer: "min..max"; else "" */
   const char* description;
-} ls_option_v0;
+} ls_option_v1;
 
 enum { LS_SCOPE_FIXED = 0, LS_SCOPE_VEHICLE = 1 };
 
 /* A number of the physics. Healthy vehicles: log-normal around `typical`. */
-typedef struct ls_parameter_v0 {
+typedef struct ls_parameter_v1 {
   const char* id;            /* lower_snake_case with the unit: "exciter_emf_volt" */
   const char* unit;          /* "volt", "ohm", "henry", "farad", "rpm", "second", "celsius", "one" */
   const char* description;
@@ -80,7 +80,7 @@ typedef struct ls_parameter_v0 {
   double log_sd;             /* sd of the natural log between healthy vehicles; 0: the same on all */
   double event_log_sd;       /* further sd of the log, redrawn at every crank or kick; 0: none */
   int32_t scope;             /* LS_SCOPE_FIXED when both spreads are 0, else LS_SCOPE_VEHICLE */
-} ls_parameter_v0;
+} ls_parameter_v1;
 
 enum {
   LS_COMPONENT_PART = 0,      /* something with wires */
@@ -88,21 +88,21 @@ enum {
   LS_COMPONENT_ELSEWHERE = 2  /* fuel, compression, air: not ignition */
 };
 
-typedef struct ls_component_v0 {
+typedef struct ls_component_v1 {
   const char* id;
   const char* title;         /* words of the trade, lower case: "exciter coil" */
   const char* group;         /* complaint group: SRC CON INH TRG CTL PRI SEC PLG TIM FUE CMP AIR OTH */
   int32_t kind;              /* LS_COMPONENT_... */
   int32_t price_class;       /* 1 under 10, 2 10-40, 3 40-120, 4 120-300, 5 over 300 units of money */
   int32_t stops_engine;      /* 1: part of a kill or interlock circuit (closing rule of the safety notes) */
-} ls_component_v0;
+} ls_component_v1;
 
-typedef struct ls_terminal_v0 {
+typedef struct ls_terminal_v1 {
   const char* component;
   const char* id;            /* unique in the component: "source", "ground" */
   const char* din_72552;     /* terminal number, or "" */
   const char* title;
-} ls_terminal_v0;
+} ls_terminal_v1;
 
 /* Terminals are written "component.terminal"; "earth" is bare engine metal, the reference of all volts. */
 
@@ -111,7 +111,7 @@ enum { LS_IN_OHM_TESTS = 1u, LS_IN_RUNNING = 2u };
 /* Linear element between two terminals: impedance R + j 2 pi f L in series with an EMF (positive at a).
  * In ohm tests only R counts and EMFs are zero. Parameter ids; "" = zero. A switch is a resistance parameter that
  * set-ups, conditions and modes set. */
-typedef struct ls_element_v0 {
+typedef struct ls_element_v1 {
   const char* id;
   const char* terminal_a;
   const char* terminal_b;
@@ -121,11 +121,11 @@ typedef struct ls_element_v0 {
   const char* frequency_hertz;/* "": direct current */
   const char* frequency_factor; /* EMF and frequency scale with this parameter / its typical (cranking speed); "": not */
   uint32_t used_in;           /* LS_IN_... bits */
-} ls_element_v0;
+} ls_element_v1;
 
 /* Shares per 1000 ignition complaints of the family for the harness items of this link, all items together; the host
  * splits them over the link's items by the exposure the network states. */
-typedef struct ls_link_v0 {
+typedef struct ls_link_v1 {
   const char* id;
   const char* title;
   const char* from;           /* "component.terminal" */
@@ -140,36 +140,36 @@ typedef struct ls_link_v0 {
   double chafed_mild_ohm;     /* severity range of the short: mild is the larger resistance */
   double chafed_severe_ohm;
   int32_t stops_engine;       /* part of a kill or interlock circuit */
-} ls_link_v0;
+} ls_link_v1;
 
 /* How often a fault shows itself, by provocation; 1 everywhere for a constant fault. */
-typedef struct ls_visibility_v0 {
+typedef struct ls_visibility_v1 {
   double unprovoked, hot, wet, shaken, steering, loaded;
-} ls_visibility_v0;
+} ls_visibility_v1;
 
-typedef struct ls_mode_v0 {
+typedef struct ls_mode_v1 {
   const char* id;             /* unique in the component: "shorted_turns" */
   const char* component;
   const char* title;          /* "shorted turns" */
   const char* group;          /* complaint group; "" = the component's */
   const char* repair;         /* id of the repair that cures it */
   double share;               /* per 1000 ignition complaints of the family */
-  ls_visibility_v0 visible;
+  ls_visibility_v1 visible;
   const char* how_it_fails;   /* one sentence for the technician */
-} ls_mode_v0;
+} ls_mode_v1;
 
 enum { LS_SET = 0, LS_SCALE = 1 };
 
 /* One parameter change of a mode. Severity s in [0,1] interpolates the logarithm between mild and severe; all changes
  * of a mode share s. mild == severe: a fault without degrees. */
-typedef struct ls_change_v0 {
+typedef struct ls_change_v1 {
   const char* mode;           /* "component.mode" */
   const char* parameter;
   int32_t operation;          /* LS_SET or LS_SCALE */
   double mild, severe;        /* > 0 */
-} ls_change_v0;
+} ls_change_v1;
 
-typedef struct ls_repair_v0 {
+typedef struct ls_repair_v1 {
   const char* id;             /* unique in the component: "replace", "clean" */
   const char* component;
   const char* title;          /* imperative: "replace the exciter coil" */
@@ -177,15 +177,15 @@ typedef struct ls_repair_v0 {
   double labour_min;          /* hands-on, without access */
   double success;             /* probability that it cures its modes */
   int32_t price_class;        /* 0: no part */
-} ls_repair_v0;
+} ls_repair_v1;
 
 enum {
   LS_NEEDS_ENGINE_OFF = 1u, LS_NEEDS_CRANK = 2u, LS_NEEDS_RUNNING = 4u,
   LS_NEEDS_HELPER = 8u, LS_NEEDS_COVERS_FITTED = 16u, LS_HOLDS_THROUGH_VISIT = 32u
 };
 
-/* Operating state or provocation. Kind "state" or "provocation". A provocation names its column of ls_visibility_v0. */
-typedef struct ls_condition_v0 {
+/* Operating state or provocation. Kind "state" or "provocation". A provocation names its column of ls_visibility_v1. */
+typedef struct ls_condition_v1 {
   const char* id;             /* "cranking", "hot" */
   const char* kind;
   const char* title;
@@ -193,37 +193,37 @@ typedef struct ls_condition_v0 {
   const char* instruction;    /* what the person does to get there */
   double minutes;             /* to reach it */
   uint32_t needs;             /* LS_NEEDS_... bits */
-} ls_condition_v0;
+} ls_condition_v1;
 
-typedef struct ls_setup_v0 {
+typedef struct ls_setup_v1 {
   const char* id;             /* "kill_unplugged" */
   const char* title;
   const char* instruction;
   const char* tool;           /* instrument or tool id it needs, "" = none */
   double minutes;             /* to make and undo it */
   double moves_contacts;      /* 1: contacts are unplugged, which may cure or hide a contact fault */
-} ls_setup_v0;
+} ls_setup_v1;
 
 enum { LS_OPEN_TERMINAL = 0, LS_SET_PARAMETER = 1, LS_SCALE_PARAMETER = 2, LS_EXCHANGE_PARAMETERS = 3 };
 
 /* What a set-up or condition does. LS_OPEN_TERMINAL takes the harness off that terminal. LS_EXCHANGE_PARAMETERS gives
  * `target` the value of `other` and the reverse, faults and the vehicle's own spread included: coils or plugs of two
  * cylinders trade places. */
-typedef struct ls_effect_v0 {
+typedef struct ls_effect_v1 {
   const char* owner;          /* "setup:kill_unplugged" or "condition:cranking" */
   int32_t operation;
   const char* target;         /* terminal or parameter */
   const char* other;          /* LS_EXCHANGE_PARAMETERS: the second parameter; else "" */
   double value;               /* LS_SET_PARAMETER, LS_SCALE_PARAMETER; else unused */
-} ls_effect_v0;
+} ls_effect_v1;
 
 /* ---------------------------------------------------------------------------------------------- stages */
 
-typedef struct ls_stage_v0 {
+typedef struct ls_stage_v1 {
   const char* id;
   const char* title;
   int32_t report_only;        /* 1: no advice depends on it; inference skips it */
-} ls_stage_v0;
+} ls_stage_v1;
 
 enum {
   LS_INPUT_PARAMETER = 0,     /* a = parameter */
@@ -235,12 +235,12 @@ enum {
                                  being the reference (Kron reduction: all other nodes carry no injected current) */
 };
 
-typedef struct ls_stage_input_v0 {
+typedef struct ls_stage_input_v1 {
   const char* stage;
   int32_t kind;
   const char* a;
   const char* b;              /* LS_INPUT_LINEAR_VOLTS only, else "" */
-} ls_stage_input_v0;
+} ls_stage_input_v1;
 
 enum {
   LS_OUTPUT_VALUE = 0,          /* > 0, predictions use its logarithm */
@@ -258,14 +258,14 @@ enum {
                                    load works against it. Not stated: 0 */
 };
 
-typedef struct ls_stage_output_v0 {
+typedef struct ls_stage_output_v1 {
   const char* stage;
   const char* id;             /* unique in the stage */
   int32_t kind;
   const char* unit;
   const char* terminal;       /* LS_OUTPUT_TERMINAL_..., else "" */
   const char* description;
-} ls_stage_output_v0;
+} ls_stage_output_v1;
 
 /* ---------------------------------------------------------------------------------------------- tests */
 
@@ -278,7 +278,7 @@ enum {
   LS_READS_FINDING = 5        /* words by a table over modes: look, tug, timing mark, state walk */
 };
 
-typedef struct ls_test_kind_v0 {
+typedef struct ls_test_kind_v1 {
   const char* id;             /* "exciter_peak" */
   const char* title;          /* "exciter coil peak" */
   int32_t reads;
@@ -305,25 +305,25 @@ typedef struct ls_test_kind_v0 {
   const char* zero_means;
   const char* high_means;
   const char* cautions;       /* ids separated by ' ' */
-} ls_test_kind_v0;
+} ls_test_kind_v1;
 
 /* Row of a finding's table: word read with `probability` when the mode is present and shows itself. The word without any
  * listed mode present is the kind's first word; a false alarm has the probability false_alarm. */
-typedef struct ls_finding_v0 {
+typedef struct ls_finding_v1 {
   const char* test_kind;
   const char* mode;           /* "component.mode", "component.*", or for harness items, which the network names,
                                  "link:LINK.corroded", "link:LINK.open", "link:LINK.chafed", "link:LINK.*" */
   const char* word;           /* "found", "off_mark" ... */
   double probability;
-} ls_finding_v0;
+} ls_finding_v1;
 
-typedef struct ls_caution_v0 {
+typedef struct ls_caution_v1 {
   const char* id;             /* "S01" */
   const char* signal_word;    /* DANGER, WARNING, CAUTION, NOTICE */
   const char* text;           /* hazard and consequence */
   const char* avoid;
   int32_t before_first;       /* 1: shown before the first measurement of a job */
-} ls_caution_v0;
+} ls_caution_v1;
 
 /* Likelihood of a complaint by group, relative, as in docs/complaints.md: "SRC=10 CON=8 ...". A complaint with margins
  * is computed: word none / irregular / steady of each cylinder in the normal state while cranking; `table` is then not
@@ -331,7 +331,7 @@ typedef struct ls_caution_v0 {
  * word is "none" where one before the last is < 0, else told by the last. "present" (irregular or steady while nothing
  * provokes the fault: the engine runs) and "steady" are not what is complained of: with them the table counts for all
  * groups as well. */
-typedef struct ls_complaint_v0 {
+typedef struct ls_complaint_v1 {
   const char* id;             /* "no_spark" */
   const char* title;
   const char* margins;        /* cylinders separated by '|'; "" = not computed */
@@ -339,7 +339,7 @@ typedef struct ls_complaint_v0 {
                                  better; "" = all */
   const char* word;           /* "none", "irregular", "steady", "present" or "" */
   const char* table;
-} ls_complaint_v0;
+} ls_complaint_v1;
 
 /* ---------------------------------------------------------------------------------------------- interface */
 
@@ -351,14 +351,14 @@ enum {
   LS_FINDINGS, LS_CAUTIONS, LS_COMPLAINTS, LS_TABLE_COUNT
 };
 
-typedef struct ls_family_v0 {
-  uint32_t struct_size;       /* sizeof(ls_family_v0); a smaller one is refused */
+typedef struct ls_family_v1 {
+  uint32_t struct_size;       /* sizeof(ls_family_v1); a smaller one is refused */
   const char* id;             /* "ac_cdi" */
   const char* title;
   const char* description;
   /* Options can be read before an instance exists. */
   int32_t (*option_count)(void);
-  int32_t (*option)(int32_t index, ls_option_v0* out);
+  int32_t (*option)(int32_t index, ls_option_v1* out);
   ls_instance* (*create)(const ls_setting* settings, int32_t setting_count, ls_message* message); /* null on failure */
   void (*destroy)(ls_instance*);
   /* count(t) rows of table t, constant for the life of the instance; row(t, i, out) fills the struct of table t. */
@@ -369,17 +369,17 @@ typedef struct ls_family_v0 {
    * stage. Must fill all; every output finite. */
   int32_t (*evaluate)(const ls_instance*, int32_t stage, int32_t n, const double* inputs, double* outputs,
                       ls_message*);
-} ls_family_v0;
+} ls_family_v1;
 
 /* The one exported symbol of a plugin: `lostspark_entry`. */
-typedef struct ls_entry_v0 {
+typedef struct ls_entry_v1 {
   uint32_t abi_major;         /* first field for ever */
   uint32_t abi_minor;
   uint32_t struct_size;
   const char* plugin_id;
   const char* plugin_version; /* the plugin's own, "1.0.0" */
-  const void* (*query)(const char* interface_id); /* LS_FAMILY_INTERFACE -> const ls_family_v0*; unknown -> null */
-} ls_entry_v0;
+  const void* (*query)(const char* interface_id); /* LS_FAMILY_INTERFACE -> const ls_family_v1*; unknown -> null */
+} ls_entry_v1;
 
 #ifdef __cplusplus
 }

@@ -7,7 +7,7 @@
 //     static constexpr const char* k_id = "my_family";
 //     static constexpr const char* k_title = "my ignition";
 //     static constexpr const char* k_description = "what it is found on";
-//     static std::vector<ls_option_v0> options();                    // may be empty
+//     static std::vector<ls_option_v1> options();                    // may be empty
 //     explicit MyFamily(const lostspark::plugin::Settings& chosen);  // fills tables()
 //     void evaluate(int stage, const double* in, double* out) const override;  // one point
 //   };
@@ -46,7 +46,7 @@ class Refusal : public std::runtime_error {
 class Settings {
  public:
   /// Throws Refusal: unknown option, value outside its choices or range.
-  Settings(const std::vector<ls_option_v0>& offered, const ls_setting* chosen, std::int32_t count) {
+  Settings(const std::vector<ls_option_v1>& offered, const ls_setting* chosen, std::int32_t count) {
     for (const auto& option : offered) values_.push_back({option.id, option.default_value});
     for (std::int32_t k = 0; k < count; ++k) {
       const std::string id = chosen[k].id != nullptr ? chosen[k].id : "";
@@ -73,7 +73,7 @@ class Settings {
   struct Entry {
     std::string id, value;
   };
-  static void check(const ls_option_v0& option, const std::string& value) {
+  static void check(const ls_option_v1& option, const std::string& value) {
     const std::string_view kind = option.kind;
     const auto refuse = [&](const std::string& expected) {
       throw Refusal("option '" + std::string(option.id) + "' is '" + value + "', expected " + expected);
@@ -102,25 +102,25 @@ class Tables {
   Tables(const Tables&) = delete;
   Tables& operator=(const Tables&) = delete;
 
-  std::vector<ls_option_v0> options;
-  std::vector<ls_parameter_v0> parameters;
-  std::vector<ls_component_v0> components;
-  std::vector<ls_terminal_v0> terminals;
-  std::vector<ls_element_v0> elements;
-  std::vector<ls_link_v0> links;
-  std::vector<ls_mode_v0> modes;
-  std::vector<ls_change_v0> changes;
-  std::vector<ls_repair_v0> repairs;
-  std::vector<ls_condition_v0> conditions;
-  std::vector<ls_setup_v0> setups;
-  std::vector<ls_effect_v0> effects;
-  std::vector<ls_stage_v0> stages;
-  std::vector<ls_stage_input_v0> stage_inputs;
-  std::vector<ls_stage_output_v0> stage_outputs;
-  std::vector<ls_test_kind_v0> test_kinds;
-  std::vector<ls_finding_v0> findings;
-  std::vector<ls_caution_v0> cautions;
-  std::vector<ls_complaint_v0> complaints;
+  std::vector<ls_option_v1> options;
+  std::vector<ls_parameter_v1> parameters;
+  std::vector<ls_component_v1> components;
+  std::vector<ls_terminal_v1> terminals;
+  std::vector<ls_element_v1> elements;
+  std::vector<ls_link_v1> links;
+  std::vector<ls_mode_v1> modes;
+  std::vector<ls_change_v1> changes;
+  std::vector<ls_repair_v1> repairs;
+  std::vector<ls_condition_v1> conditions;
+  std::vector<ls_setup_v1> setups;
+  std::vector<ls_effect_v1> effects;
+  std::vector<ls_stage_v1> stages;
+  std::vector<ls_stage_input_v1> stage_inputs;
+  std::vector<ls_stage_output_v1> stage_outputs;
+  std::vector<ls_test_kind_v1> test_kinds;
+  std::vector<ls_finding_v1> findings;
+  std::vector<ls_caution_v1> cautions;
+  std::vector<ls_complaint_v1> complaints;
 
   /// A copy that lives as long as the tables; "" for null.
   const char* keep(const char* text) { return text == nullptr ? "" : keep(std::string(text)); }
@@ -129,72 +129,72 @@ class Tables {
     return texts_.back().c_str();
   }
 
-  void add(ls_option_v0 row) {
+  void add(ls_option_v1 row) {
     hold(row.id, row.kind, row.default_value, row.choices, row.description);
     options.push_back(row);
   }
   /// The scope follows from the spreads.
-  void add(ls_parameter_v0 row) {
+  void add(ls_parameter_v1 row) {
     hold(row.id, row.unit, row.description);
     row.scope = row.log_sd == 0 && row.event_log_sd == 0 ? LS_SCOPE_FIXED : LS_SCOPE_VEHICLE;
     parameters.push_back(row);
   }
-  void add(ls_component_v0 row) {
+  void add(ls_component_v1 row) {
     hold(row.id, row.title, row.group);
     components.push_back(row);
   }
-  void add(ls_terminal_v0 row) {
+  void add(ls_terminal_v1 row) {
     hold(row.component, row.id, row.din_72552, row.title);
     terminals.push_back(row);
   }
-  void add(ls_element_v0 row) {
+  void add(ls_element_v1 row) {
     hold(row.id, row.terminal_a, row.terminal_b, row.resistance_ohm, row.inductance_henry, row.emf_volt);
     hold(row.frequency_hertz, row.frequency_factor);
     elements.push_back(row);
   }
-  void add(ls_link_v0 row) {
+  void add(ls_link_v1 row) {
     hold(row.id, row.title, row.from, row.to, row.carries, row.group);
     links.push_back(row);
   }
-  void add(ls_mode_v0 row) {
+  void add(ls_mode_v1 row) {
     hold(row.id, row.component, row.title, row.group, row.repair, row.how_it_fails);
     modes.push_back(row);
   }
-  void add(ls_change_v0 row) {
+  void add(ls_change_v1 row) {
     hold(row.mode, row.parameter);
     changes.push_back(row);
   }
-  void add(ls_repair_v0 row) {
+  void add(ls_repair_v1 row) {
     hold(row.id, row.component, row.title, row.kind);
     repairs.push_back(row);
   }
-  void add(ls_condition_v0 row) {
+  void add(ls_condition_v1 row) {
     hold(row.id, row.kind, row.title, row.visibility, row.instruction);
     conditions.push_back(row);
   }
-  void add(ls_setup_v0 row) {
+  void add(ls_setup_v1 row) {
     hold(row.id, row.title, row.instruction, row.tool);
     setups.push_back(row);
   }
-  void add(ls_effect_v0 row) {
+  void add(ls_effect_v1 row) {
     hold(row.owner, row.target, row.other);
     effects.push_back(row);
   }
-  void add(ls_test_kind_v0 row) {
+  void add(ls_test_kind_v1 row) {
     hold(row.id, row.title, row.unit, row.subject, row.against, row.source, row.dead_below, row.switch_margin);
     hold(row.switch_output, row.condition, row.setups, row.instrument, row.place, row.hook_up, row.low_means);
     hold(row.zero_means, row.high_means, row.cautions);
     test_kinds.push_back(row);
   }
-  void add(ls_finding_v0 row) {
+  void add(ls_finding_v1 row) {
     hold(row.test_kind, row.mode, row.word);
     findings.push_back(row);
   }
-  void add(ls_caution_v0 row) {
+  void add(ls_caution_v1 row) {
     hold(row.id, row.signal_word, row.text, row.avoid);
     cautions.push_back(row);
   }
-  void add(ls_complaint_v0 row) {
+  void add(ls_complaint_v1 row) {
     hold(row.id, row.title, row.margins, row.extent, row.word, row.table);
     complaints.push_back(row);
   }
@@ -321,7 +321,7 @@ concept FamilyClass = std::derived_from<F, Family> && std::constructible_from<F,
   { F::k_id } -> std::convertible_to<const char*>;
   { F::k_title } -> std::convertible_to<const char*>;
   { F::k_description } -> std::convertible_to<const char*>;
-  { F::options() } -> std::convertible_to<std::vector<ls_option_v0>>;
+  { F::options() } -> std::convertible_to<std::vector<ls_option_v1>>;
 };
 
 /// Writes one sentence into the host's buffer, truncated to its size on a character boundary of UTF-8.
@@ -351,8 +351,8 @@ std::int32_t guarded(ls_message* message, Action&& action) noexcept {
 template <FamilyClass F>
 class Exported {
  public:
-  static const ls_family_v0* table() noexcept {
-    static const ls_family_v0 family{sizeof(ls_family_v0),
+  static const ls_family_v1* table() noexcept {
+    static const ls_family_v1 family{sizeof(ls_family_v1),
                                      F::k_id,
                                      F::k_title,
                                      F::k_description,
@@ -376,8 +376,8 @@ class Exported {
     if (instance == nullptr) throw Refusal("no instance was given");
     return *reinterpret_cast<const Instance*>(instance);
   }
-  static const std::vector<ls_option_v0>& offered() {
-    static const std::vector<ls_option_v0> options = F::options();
+  static const std::vector<ls_option_v1>& offered() {
+    static const std::vector<ls_option_v1> options = F::options();
     return options;
   }
 
@@ -386,7 +386,7 @@ class Exported {
     guarded(nullptr, [&] { result = static_cast<std::int32_t>(offered().size()); });
     return result;
   }
-  static std::int32_t option(std::int32_t index, ls_option_v0* out) {
+  static std::int32_t option(std::int32_t index, ls_option_v1* out) {
     return guarded(nullptr, [&] {
       if (out == nullptr) throw Refusal("no struct to fill was given");
       *out = offered().at(static_cast<std::size_t>(index));
@@ -458,8 +458,8 @@ const void* query(const char* interface_id) noexcept {
 /// Defines the one exported symbol of a plugin whose only family is FAMILY.
 #define LS_PLUGIN(FAMILY, VERSION)                                                                     \
   extern "C" {                                                                                         \
-  LS_EXPORT extern const ls_entry_v0 lostspark_entry;                                                  \
-  const ls_entry_v0 lostspark_entry = {LS_ABI_MAJOR, LS_ABI_MINOR, sizeof(ls_entry_v0),                \
+  LS_EXPORT extern const ls_entry_v1 lostspark_entry;                                                  \
+  const ls_entry_v1 lostspark_entry = {LS_ABI_MAJOR, LS_ABI_MINOR, sizeof(ls_entry_v1),                \
                                        FAMILY::k_id, VERSION,      &lostspark::plugin::query<FAMILY>}; \
   }
 

@@ -38,11 +38,11 @@ class Row {
   bool sound_ = true;
 };
 
-FamilyOption copy(const ls_option_v0& c, Row& r) {
+FamilyOption copy(const ls_option_v1& c, Row& r) {
   return {r.text(c.id, "id"), r.text(c.kind, "kind"), r.text(c.default_value, "default_value"),
           r.text(c.choices, "choices"), r.text(c.description, "description")};
 }
-FamilyParameter copy(const ls_parameter_v0& c, Row& r) {
+FamilyParameter copy(const ls_parameter_v1& c, Row& r) {
   return {r.text(c.id, "id"),
           r.text(c.unit, "unit"),
           r.text(c.description, "description"),
@@ -50,15 +50,15 @@ FamilyParameter copy(const ls_parameter_v0& c, Row& r) {
           r.number(c.log_sd, "log_sd"),
           r.number(c.event_log_sd, "event_log_sd")};
 }
-FamilyComponent copy(const ls_component_v0& c, Row& r) {
+FamilyComponent copy(const ls_component_v1& c, Row& r) {
   return {r.text(c.id, "id"), r.text(c.title, "title"), r.text(c.group, "group"), c.kind,
           c.price_class,      c.stops_engine != 0};
 }
-FamilyTerminal copy(const ls_terminal_v0& c, Row& r) {
+FamilyTerminal copy(const ls_terminal_v1& c, Row& r) {
   return {r.text(c.component, "component"), r.text(c.id, "id"), r.text(c.din_72552, "din_72552"),
           r.text(c.title, "title")};
 }
-FamilyElement copy(const ls_element_v0& c, Row& r) {
+FamilyElement copy(const ls_element_v1& c, Row& r) {
   return {r.text(c.id, "id"),
           r.text(c.terminal_a, "terminal_a"),
           r.text(c.terminal_b, "terminal_b"),
@@ -69,7 +69,7 @@ FamilyElement copy(const ls_element_v0& c, Row& r) {
           r.text(c.frequency_factor, "frequency_factor"),
           c.used_in};
 }
-FamilyLink copy(const ls_link_v0& c, Row& r) {
+FamilyLink copy(const ls_link_v1& c, Row& r) {
   return {r.text(c.id, "id"),
           r.text(c.title, "title"),
           r.text(c.from, "from"),
@@ -85,7 +85,7 @@ FamilyLink copy(const ls_link_v0& c, Row& r) {
           r.number(c.chafed_severe_ohm, "chafed_severe_ohm"),
           c.stops_engine != 0};
 }
-FamilyMode copy(const ls_mode_v0& c, Row& r) {
+FamilyMode copy(const ls_mode_v1& c, Row& r) {
   FamilyMode m{r.text(c.id, "id"),         r.text(c.component, "component"),
                r.text(c.title, "title"),   r.text(c.group, "group"),
                r.text(c.repair, "repair"), r.text(c.how_it_fails, "how_it_fails"),
@@ -95,17 +95,17 @@ FamilyMode copy(const ls_mode_v0& c, Row& r) {
   for (std::size_t i = 0; i < 6; ++i) m.visible[i] = r.number(seen[i], "visible");
   return m;
 }
-FamilyChange copy(const ls_change_v0& c, Row& r) {
+FamilyChange copy(const ls_change_v1& c, Row& r) {
   if (c.operation != LS_SET && c.operation != LS_SCALE) r.number(NAN, "operation");
   return {r.text(c.mode, "mode"), r.text(c.parameter, "parameter"), c.operation == LS_SCALE, r.number(c.mild, "mild"),
           r.number(c.severe, "severe")};
 }
-FamilyRepair copy(const ls_repair_v0& c, Row& r) {
+FamilyRepair copy(const ls_repair_v1& c, Row& r) {
   return {r.text(c.id, "id"),     r.text(c.component, "component"),     r.text(c.title, "title"),
           r.text(c.kind, "kind"), r.number(c.labour_min, "labour_min"), r.number(c.success, "success"),
           c.price_class};
 }
-FamilyCondition copy(const ls_condition_v0& c, Row& r) {
+FamilyCondition copy(const ls_condition_v1& c, Row& r) {
   return {r.text(c.id, "id"),
           r.text(c.kind, "kind"),
           r.text(c.title, "title"),
@@ -114,21 +114,21 @@ FamilyCondition copy(const ls_condition_v0& c, Row& r) {
           r.number(c.minutes, "minutes"),
           c.needs};
 }
-FamilySetup copy(const ls_setup_v0& c, Row& r) {
+FamilySetup copy(const ls_setup_v1& c, Row& r) {
   return {r.text(c.id, "id"),     r.text(c.title, "title"),       r.text(c.instruction, "instruction"),
           r.text(c.tool, "tool"), r.number(c.minutes, "minutes"), r.number(c.moves_contacts, "moves_contacts") != 0};
 }
-FamilyEffect copy(const ls_effect_v0& c, Row& r) {
+FamilyEffect copy(const ls_effect_v1& c, Row& r) {
   return {r.text(c.owner, "owner"), r.text(c.target, "target"), r.text(c.other, "other"), c.operation,
           r.number(c.value, "value")};
 }
-FamilyStage copy(const ls_stage_v0& c, Row& r) {
+FamilyStage copy(const ls_stage_v1& c, Row& r) {
   return {r.text(c.id, "id"), r.text(c.title, "title"), c.report_only != 0};
 }
-FamilyStageInput copy(const ls_stage_input_v0& c, Row& r) {
+FamilyStageInput copy(const ls_stage_input_v1& c, Row& r) {
   return {r.text(c.stage, "stage"), r.text(c.a, "a"), r.text(c.b, "b"), c.kind};
 }
-FamilyStageOutput copy(const ls_stage_output_v0& c, Row& r) {
+FamilyStageOutput copy(const ls_stage_output_v1& c, Row& r) {
   return {r.text(c.stage, "stage"),
           r.text(c.id, "id"),
           r.text(c.unit, "unit"),
@@ -136,7 +136,7 @@ FamilyStageOutput copy(const ls_stage_output_v0& c, Row& r) {
           r.text(c.description, "description"),
           c.kind};
 }
-FamilyTestKind copy(const ls_test_kind_v0& c, Row& r) {
+FamilyTestKind copy(const ls_test_kind_v1& c, Row& r) {
   FamilyTestKind k;
   k.id = r.text(c.id, "id");
   k.title = r.text(c.title, "title");
@@ -162,17 +162,17 @@ FamilyTestKind copy(const ls_test_kind_v0& c, Row& r) {
   k.cautions = r.text(c.cautions, "cautions");
   return k;
 }
-FamilyFinding copy(const ls_finding_v0& c, Row& r) {
+FamilyFinding copy(const ls_finding_v1& c, Row& r) {
   return {r.text(c.test_kind, "test_kind"), r.text(c.mode, "mode"), r.text(c.word, "word"),
           r.number(c.probability, "probability")};
 }
-FamilyCaution copy(const ls_caution_v0& c, Row& r) {
+FamilyCaution copy(const ls_caution_v1& c, Row& r) {
   return {r.text(c.id, "id"), r.text(c.signal_word, "signal_word"), r.text(c.text, "text"), r.text(c.avoid, "avoid"),
           c.before_first != 0};
 }
 // "SRC=10 CON=8": group and relative likelihood.
 std::vector<std::pair<std::string, double>> parse_groups(const std::string& table, Row& r);
-FamilyComplaint copy(const ls_complaint_v0& c, Row& r) {
+FamilyComplaint copy(const ls_complaint_v1& c, Row& r) {
   return {r.text(c.id, "id"), r.text(c.title, "title"), r.text(c.margins, "margins"), r.text(c.extent, "extent"), r.text(c.word, "word"),
           parse_groups(r.text(c.table, "table"), r)};
 }
@@ -257,7 +257,7 @@ std::vector<FamilyOption> read_options(const Library& library, std::vector<std::
       return options;
     }
     for (std::int32_t i = 0; i < wanted; ++i) {
-      ls_option_v0 raw{};
+      ls_option_v1 raw{};
       if (library.family().option(i, &raw) != LS_OK) {
         problems.push_back("option row " + std::to_string(i) + ": option() failed");
         continue;
@@ -276,24 +276,24 @@ std::vector<FamilyOption> read_options(const Library& library, std::vector<std::
 FamilyTables Instance::read_tables(std::vector<std::string>& problems) const {
   FamilyTables t;
   const Table table{*library_, instance_, problems};
-  table.read<ls_parameter_v0>(LS_PARAMETERS, t.parameters);
-  table.read<ls_component_v0>(LS_COMPONENTS, t.components);
-  table.read<ls_terminal_v0>(LS_TERMINALS, t.terminals);
-  table.read<ls_element_v0>(LS_ELEMENTS, t.elements);
-  table.read<ls_link_v0>(LS_LINKS, t.links);
-  table.read<ls_mode_v0>(LS_MODES, t.modes);
-  table.read<ls_change_v0>(LS_CHANGES, t.changes);
-  table.read<ls_repair_v0>(LS_REPAIRS, t.repairs);
-  table.read<ls_condition_v0>(LS_CONDITIONS, t.conditions);
-  table.read<ls_setup_v0>(LS_SETUPS, t.setups);
-  table.read<ls_effect_v0>(LS_EFFECTS, t.effects);
-  table.read<ls_stage_v0>(LS_STAGES, t.stages);
-  table.read<ls_stage_input_v0>(LS_STAGE_INPUTS, t.stage_inputs);
-  table.read<ls_stage_output_v0>(LS_STAGE_OUTPUTS, t.stage_outputs);
-  table.read<ls_test_kind_v0>(LS_TEST_KINDS, t.test_kinds);
-  table.read<ls_finding_v0>(LS_FINDINGS, t.findings);
-  table.read<ls_caution_v0>(LS_CAUTIONS, t.cautions);
-  table.read<ls_complaint_v0>(LS_COMPLAINTS, t.complaints);
+  table.read<ls_parameter_v1>(LS_PARAMETERS, t.parameters);
+  table.read<ls_component_v1>(LS_COMPONENTS, t.components);
+  table.read<ls_terminal_v1>(LS_TERMINALS, t.terminals);
+  table.read<ls_element_v1>(LS_ELEMENTS, t.elements);
+  table.read<ls_link_v1>(LS_LINKS, t.links);
+  table.read<ls_mode_v1>(LS_MODES, t.modes);
+  table.read<ls_change_v1>(LS_CHANGES, t.changes);
+  table.read<ls_repair_v1>(LS_REPAIRS, t.repairs);
+  table.read<ls_condition_v1>(LS_CONDITIONS, t.conditions);
+  table.read<ls_setup_v1>(LS_SETUPS, t.setups);
+  table.read<ls_effect_v1>(LS_EFFECTS, t.effects);
+  table.read<ls_stage_v1>(LS_STAGES, t.stages);
+  table.read<ls_stage_input_v1>(LS_STAGE_INPUTS, t.stage_inputs);
+  table.read<ls_stage_output_v1>(LS_STAGE_OUTPUTS, t.stage_outputs);
+  table.read<ls_test_kind_v1>(LS_TEST_KINDS, t.test_kinds);
+  table.read<ls_finding_v1>(LS_FINDINGS, t.findings);
+  table.read<ls_caution_v1>(LS_CAUTIONS, t.cautions);
+  table.read<ls_complaint_v1>(LS_COMPLAINTS, t.complaints);
   return t;
 }
 

@@ -21,7 +21,7 @@ namespace {
 }
 
 // Calls into the plugin: a C++ exception that gets out is turned into a cause.
-const void* query_family(const ls_entry_v0& entry) {
+const void* query_family(const ls_entry_v1& entry) {
   try {
     return entry.query(LS_FAMILY_INTERFACE);
   } catch (const std::exception& error) {
@@ -31,7 +31,7 @@ const void* query_family(const ls_entry_v0& entry) {
   }
 }
 
-void check_functions(const ls_family_v0& family) {
+void check_functions(const ls_family_v1& family) {
   if (family.option_count == nullptr || family.option == nullptr || family.create == nullptr ||
       family.destroy == nullptr || family.count == nullptr || family.row == nullptr || family.evaluate == nullptr)
     throw PluginError("the family table has a null function");
@@ -67,22 +67,22 @@ std::shared_ptr<const Library> Library::open(const std::filesystem::path& file) 
   }
   // Asking first: Boost.DLL reports a missing symbol as "Illegal seek".
   if (!dll.has("lostspark_entry")) refuse(file, "has no symbol 'lostspark_entry', so it is no lostspark plugin");
-  const auto& entry = dll.get<const ls_entry_v0>("lostspark_entry");
+  const auto& entry = dll.get<const ls_entry_v1>("lostspark_entry");
   if (entry.abi_major != LS_ABI_MAJOR)
     refuse(file, "was built for plugin interface version " + std::to_string(entry.abi_major) + ", this program has " +
                      std::to_string(LS_ABI_MAJOR) + "; rebuild the plugin");
-  if (entry.struct_size < sizeof(ls_entry_v0))
+  if (entry.struct_size < sizeof(ls_entry_v1))
     refuse(file, "its entry table is truncated: " + std::to_string(entry.struct_size) + " bytes, expected " +
-                     std::to_string(sizeof(ls_entry_v0)));
+                     std::to_string(sizeof(ls_entry_v1)));
   try {
     library->plugin_id_ = copied_text(entry.plugin_id, "the plugin id");
     library->version_ = copied_text(entry.plugin_version, "the plugin version");
     if (entry.query == nullptr) throw PluginError("its query function is a null pointer");
-    const auto* family = static_cast<const ls_family_v0*>(query_family(entry));
+    const auto* family = static_cast<const ls_family_v1*>(query_family(entry));
     if (family == nullptr) throw PluginError(std::string("does not offer the interface ") + LS_FAMILY_INTERFACE);
-    if (family->struct_size < sizeof(ls_family_v0))
+    if (family->struct_size < sizeof(ls_family_v1))
       throw PluginError("its family table is truncated: " + std::to_string(family->struct_size) + " bytes, expected " +
-                        std::to_string(sizeof(ls_family_v0)));
+                        std::to_string(sizeof(ls_family_v1)));
     check_functions(*family);
     library->family_ = family;
     library->id_ = copied_text(family->id, "the family id");

@@ -21,7 +21,7 @@ class Library {
   Library& operator=(const Library&) = delete;
 
   [[nodiscard]] const std::filesystem::path& file() const { return file_; }
-  [[nodiscard]] const ls_family_v0& family() const { return *family_; }
+  [[nodiscard]] const ls_family_v1& family() const { return *family_; }
   [[nodiscard]] const std::string& plugin_id() const { return plugin_id_; }
   [[nodiscard]] const std::string& version() const { return version_; }
   [[nodiscard]] const std::string& id() const { return id_; }
@@ -33,7 +33,7 @@ class Library {
   Library() = default;
   std::unique_ptr<Handle> handle_;  // first in, last out
   std::filesystem::path file_;
-  const ls_family_v0* family_ = nullptr;
+  const ls_family_v1* family_ = nullptr;
   std::string plugin_id_, version_, id_, title_, description_;
 };
 

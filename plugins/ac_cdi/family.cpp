@@ -2,7 +2,7 @@
 
 namespace lostspark::ac_cdi {
 
-std::vector<ls_option_v0> AcCdi::options() {
+std::vector<ls_option_v1> AcCdi::options() {
   return {
       {"start", "choice", "kick", "kick|recoil|starter",
        "how the engine is turned over; sets the usual cranking speed"},

@@ -25,7 +25,7 @@ class AcCdi : public plugin::Family {
       "trail bikes, small all-terrain vehicles, two-stroke machines with kick, recoil or electric start; no battery "
       "takes "
       "part; an earthed kill lead stops the engine";
-  static std::vector<ls_option_v0> options();
+  static std::vector<ls_option_v1> options();
   explicit AcCdi(const plugin::Settings& chosen);
   void evaluate(int stage, const double* in, double* out) const override;
 };

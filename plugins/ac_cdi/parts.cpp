@@ -10,7 +10,7 @@ constexpr std::uint32_t k_both = LS_IN_OHM_TESTS | LS_IN_RUNNING;
 void add_parameters(plugin::Tables& t, const Options& options) {
   const auto add = [&](const char* id, const char* unit, double typical, double log_sd, const char* description,
                        double event_log_sd = 0) {
-    t.add(ls_parameter_v0{.id = id,
+    t.add(ls_parameter_v1{.id = id,
                           .unit = unit,
                           .description = description,
                           .typical = typical,
@@ -83,13 +83,13 @@ void add_parameters(plugin::Tables& t, const Options& options) {
 void add_parts(plugin::Tables& t, const Options& options) {
   const auto part = [&](const char* id, const char* title, const char* group, int price_class, bool stops = false,
                         int kind = LS_COMPONENT_PART) {
-    t.add(ls_component_v0{id, title, group, kind, price_class, stops ? 1 : 0});
+    t.add(ls_component_v1{id, title, group, kind, price_class, stops ? 1 : 0});
   };
   const auto terminal = [&](const char* component, const char* id, const char* din, const char* title) {
-    t.add(ls_terminal_v0{component, id, din, title});
+    t.add(ls_terminal_v1{component, id, din, title});
   };
   const auto element = [&](const char* id, const char* a, const char* b, const char* ohm, std::uint32_t used = k_both) {
-    t.add(ls_element_v0{.id = id, .terminal_a = a, .terminal_b = b, .resistance_ohm = ohm, .used_in = used});
+    t.add(ls_element_v1{.id = id, .terminal_a = a, .terminal_b = b, .resistance_ohm = ohm, .used_in = used});
   };
 
   part("flywheel", "flywheel magnets", "SRC", 4);
@@ -106,7 +106,7 @@ void add_parts(plugin::Tables& t, const Options& options) {
   part("pulse_coil", "pulse coil", "TRG", 3);
   terminal("pulse_coil", "hot", "", "pulse output");
   terminal("pulse_coil", "foot", "31", "pulse coil foot");
-  t.add(ls_element_v0{"pulse_winding", "pulse_coil.hot", "pulse_coil.foot", "pulse_ohm", "pulse_henry",
+  t.add(ls_element_v1{"pulse_winding", "pulse_coil.hot", "pulse_coil.foot", "pulse_ohm", "pulse_henry",
                       "pulse_emf_volt", "pulse_hertz", "cranking_speed_rpm", k_both});
   element("pulse_foot", "pulse_coil.foot", "earth", "pulse_foot_ohm");
 
@@ -169,25 +169,25 @@ void add_parts(plugin::Tables& t, const Options& options) {
 // Shares per 1000 ignition complaints (judgement). The module connector's pins (20: spread or corroded) have no row of
 // their own: they are contacts of the wires that end there, split 6 exciter, 6 pulse, 4 coil, 4 module earth.
 void add_links(plugin::Tables& t, const Options& options) {
-  t.add(ls_link_v0{"exciter_wire", "exciter wire", "exciter.hot", "control_module.source", "energy", "CON", 24 + 6, 16,
+  t.add(ls_link_v1{"exciter_wire", "exciter wire", "exciter.hot", "control_module.source", "energy", "CON", 24 + 6, 16,
                    13, 100, 3e5, 50, 0.2, 0});
-  t.add(ls_link_v0{"pulse_wire", "pulse wire", "pulse_coil.hot", "control_module.gate", "trigger", "CON", 13 + 6, 9, 0,
+  t.add(ls_link_v1{"pulse_wire", "pulse wire", "pulse_coil.hot", "control_module.gate", "trigger", "CON", 13 + 6, 9, 0,
                    1000, 1e6, 50, 0.2, 0});
-  t.add(ls_link_v0{"coil_wire", "wire from module to coil", "control_module.coil_out", "ignition_coil.primary",
+  t.add(ls_link_v1{"coil_wire", "wire from module to coil", "control_module.coil_out", "ignition_coil.primary",
                    "energy", "CON", 16 + 4, 16, 8, 3, 300, 50, 0.2, 0});
-  t.add(ls_link_v0{"module_ground", "module earth", "control_module.ground", "earth", "earth", "CON", 26 + 4, 0, 0, 0.5,
+  t.add(ls_link_v1{"module_ground", "module earth", "control_module.ground", "earth", "earth", "CON", 26 + 4, 0, 0, 0.5,
                    300, 50, 0.2, 0});
-  t.add(ls_link_v0{"coil_ground", "coil earth", "ignition_coil.ground", "earth", "earth", "CON", 20, 0, 0, 0.5, 300, 50,
+  t.add(ls_link_v1{"coil_ground", "coil earth", "ignition_coil.ground", "earth", "earth", "CON", 20, 0, 0, 0.5, 300, 50,
                    0.2, 0});
   // A chafed kill lead (27) lies somewhere on the leads that are fitted.
   const int others = (options.key_switch ? 1 : 0) + (options.tether_switch ? 1 : 0);
-  t.add(ls_link_v0{"kill_wire", "kill wire", "control_module.kill", "kill_switch.lead", "inhibit", "CON", 0, 0,
+  t.add(ls_link_v1{"kill_wire", "kill wire", "control_module.kill", "kill_switch.lead", "inhibit", "CON", 0, 0,
                    27.0 - 6 * others, 1, 100, 50, 0.2, 1});
   if (options.key_switch)
-    t.add(ls_link_v0{"key_wire", "kill wire to the key switch", "control_module.kill", "key_switch.lead", "inhibit",
+    t.add(ls_link_v1{"key_wire", "kill wire to the key switch", "control_module.kill", "key_switch.lead", "inhibit",
                      "CON", 0, 0, 6, 1, 100, 50, 0.2, 1});
   if (options.tether_switch)
-    t.add(ls_link_v0{"tether_wire", "kill wire to the tether switch", "control_module.kill", "tether_switch.lead",
+    t.add(ls_link_v1{"tether_wire", "kill wire to the tether switch", "control_module.kill", "tether_switch.lead",
                      "inhibit", "CON", 0, 0, 6, 1, 100, 50, 0.2, 1});
 }
 

@@ -10,52 +10,52 @@ constexpr const char* k_sparking = "S01 S02 S03 S04 S09 S12 S19 S22";
 }  // namespace
 
 void add_conditions(plugin::Tables& t) {
-  t.add(ls_condition_v0{"key_off", "state", "engine off", "", "engine stopped, key off where there is one", 0,
+  t.add(ls_condition_v1{"key_off", "state", "engine off", "", "engine stopped, key off where there is one", 0,
                         LS_NEEDS_ENGINE_OFF});
-  t.add(ls_condition_v0{"cranking", "state", "cranking", "",
+  t.add(ls_condition_v1{"cranking", "state", "cranking", "",
                         "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 turns", 1,
                         LS_NEEDS_CRANK});
   t.add(
-      ls_condition_v0{"idle", "state", "running at idle", "", "start the engine and let it idle", 3, LS_NEEDS_RUNNING});
-  t.add(ls_condition_v0{"hot", "provocation", "hot", "hot",
+      ls_condition_v1{"idle", "state", "running at idle", "", "start the engine and let it idle", 3, LS_NEEDS_RUNNING});
+  t.add(ls_condition_v1{"hot", "provocation", "hot", "hot",
                         "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
                         LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v0{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
+  t.add(ls_condition_v1{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
                         3, LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v0{"shaken", "provocation", "shaken", "shaken",
+  t.add(ls_condition_v1{"shaken", "provocation", "shaken", "shaken",
                         "tap and wiggle one place at a time with the reading in sight", 4, 0});
-  t.add(ls_condition_v0{"steering", "provocation", "bars turned", "steering",
+  t.add(ls_condition_v1{"steering", "provocation", "bars turned", "steering",
                         "turn the bars from lock to lock with the reading in sight", 1, 0});
-  t.add(ls_condition_v0{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
+  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
                         LS_NEEDS_COVERS_FITTED});
-  t.add(ls_effect_v0{"condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", "", 2.8});
-  t.add(ls_effect_v0{"condition:idle", LS_SCALE_PARAMETER, "demand_volt", "", 1.2});
+  t.add(ls_effect_v1{"condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", "", 2.8});
+  t.add(ls_effect_v1{"condition:idle", LS_SCALE_PARAMETER, "demand_volt", "", 1.2});
 
-  t.add(ls_setup_v0{"kill_unplugged", "kill lead unplugged", "unplug the kill lead at the module, box still connected",
+  t.add(ls_setup_v1{"kill_unplugged", "kill lead unplugged", "unplug the kill lead at the module, box still connected",
                     "", 1, 1});
-  t.add(ls_effect_v0{"setup:kill_unplugged", LS_OPEN_TERMINAL, "control_module.kill", "", 1});
-  t.add(ls_setup_v0{"module_and_kill_unplugged", "module and kill lead unplugged",
+  t.add(ls_effect_v1{"setup:kill_unplugged", LS_OPEN_TERMINAL, "control_module.kill", "", 1});
+  t.add(ls_setup_v1{"module_and_kill_unplugged", "module and kill lead unplugged",
                     "unplug exciter wire and kill lead at the module, insulate the ends", "", 1.5, 1});
-  t.add(ls_effect_v0{"setup:module_and_kill_unplugged", LS_OPEN_TERMINAL, "control_module.source", "", 1});
-  t.add(ls_effect_v0{"setup:module_and_kill_unplugged", LS_OPEN_TERMINAL, "control_module.kill", "", 1});
-  t.add(ls_setup_v0{
+  t.add(ls_effect_v1{"setup:module_and_kill_unplugged", LS_OPEN_TERMINAL, "control_module.source", "", 1});
+  t.add(ls_effect_v1{"setup:module_and_kill_unplugged", LS_OPEN_TERMINAL, "control_module.kill", "", 1});
+  t.add(ls_setup_v1{
       "gap_tester", "gap tester at the plug's end",
       "cap off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; set "
       "to 8 kilovolt (about 7 mm between points in air)",
       "gap_tester", 1.5, 0});
-  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "demand_volt", "", 8000});
-  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "plug_leak_ohm", "", 1e10});
-  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "plug_flash_volt", "", 60e3});
-  t.add(ls_effect_v0{"setup:gap_tester", LS_SET_PARAMETER, "seat_break_volt", "", 1});
-  t.add(ls_setup_v0{"kill_switch_off", "kill switch pressed to stop", "hold the kill switch in its stop position", "",
+  t.add(ls_effect_v1{"setup:gap_tester", LS_SET_PARAMETER, "demand_volt", "", 8000});
+  t.add(ls_effect_v1{"setup:gap_tester", LS_SET_PARAMETER, "plug_leak_ohm", "", 1e10});
+  t.add(ls_effect_v1{"setup:gap_tester", LS_SET_PARAMETER, "plug_flash_volt", "", 60e3});
+  t.add(ls_effect_v1{"setup:gap_tester", LS_SET_PARAMETER, "seat_break_volt", "", 1});
+  t.add(ls_setup_v1{"kill_switch_off", "kill switch pressed to stop", "hold the kill switch in its stop position", "",
                     0.3, 0});
-  t.add(ls_effect_v0{"setup:kill_switch_off", LS_SET_PARAMETER, "kill_switch_ohm", "", 0.001});
+  t.add(ls_effect_v1{"setup:kill_switch_off", LS_SET_PARAMETER, "kill_switch_ohm", "", 0.001});
 }
 
 namespace {
 
 void source_tests(plugin::Tables& t) {
-  t.add(ls_test_kind_v0{.id = "exciter_peak",
+  t.add(ls_test_kind_v1{.id = "exciter_peak",
                         .title = "exciter peak",
                         .reads = LS_READS_HARNESS_VOLTS,
                         .unit = "volt",
@@ -74,7 +74,7 @@ void source_tests(plugin::Tables& t) {
                         .zero_means = "exciter open, kill lead earthed, wire broken",
                         .high_means = "module input open: unloaded",
                         .cautions = k_cranking});
-  t.add(ls_test_kind_v0{.id = "exciter_peak_unplugged",
+  t.add(ls_test_kind_v1{.id = "exciter_peak_unplugged",
                         .title = "exciter peak",
                         .reads = LS_READS_HARNESS_VOLTS,
                         .unit = "volt",
@@ -91,7 +91,7 @@ void source_tests(plugin::Tables& t) {
                         .low_means = "exciter turns, magnets, speed",
                         .zero_means = "exciter open or short to its core",
                         .cautions = "S01 S02 S03 S04 S11 S12 S19 S22 S24"});
-  t.add(ls_test_kind_v0{.id = "exciter_ohm",
+  t.add(ls_test_kind_v1{.id = "exciter_ohm",
                         .title = "exciter resistance",
                         .reads = LS_READS_OHMS,
                         .unit = "ohm",
@@ -109,7 +109,7 @@ void source_tests(plugin::Tables& t) {
                         .high_means = "open winding or bad joint (repeat hot)",
                         .cautions = "S10 S15 S24"});
   t.add(
-      ls_test_kind_v0{.id = "pulse_peak",
+      ls_test_kind_v1{.id = "pulse_peak",
                       .title = "pulse coil peak",
                       .reads = LS_READS_HARNESS_VOLTS,
                       .unit = "volt",
@@ -123,7 +123,7 @@ void source_tests(plugin::Tables& t) {
                       .low_means = "air gap, debris, shorted turns, slow engine",
                       .zero_means = "open winding or wire, meter set to the wrong polarity",
                       .cautions = k_cranking});
-  t.add(ls_test_kind_v0{.id = "pulse_ohm",
+  t.add(ls_test_kind_v1{.id = "pulse_ohm",
                         .title = "pulse coil resistance",
                         .reads = LS_READS_OHMS,
                         .unit = "ohm",
@@ -139,7 +139,7 @@ void source_tests(plugin::Tables& t) {
                         .zero_means = "short",
                         .high_means = "open (repeat hot)",
                         .cautions = "S10 S24"});
-  t.add(ls_test_kind_v0{.id = "cranking_speed",
+  t.add(ls_test_kind_v1{.id = "cranking_speed",
                         .title = "cranking speed",
                         .reads = LS_READS_OUTPUT,
                         .unit = "rpm",
@@ -156,7 +156,7 @@ void source_tests(plugin::Tables& t) {
 }
 
 void primary_tests(plugin::Tables& t) {
-  t.add(ls_test_kind_v0{
+  t.add(ls_test_kind_v1{
       .id = "primary_peak",
       .title = "primary peak",
       .reads = LS_READS_HARNESS_VOLTS,
@@ -174,7 +174,7 @@ void primary_tests(plugin::Tables& t) {
       .low_means = "module's capacitor, source, earth; at the coil only: the joint between",
       .zero_means = "module, trigger, inhibit, wire; open coil circuit (it then shows a positive peak)",
       .cautions = k_cranking});
-  t.add(ls_test_kind_v0{.id = "primary_current",
+  t.add(ls_test_kind_v1{.id = "primary_current",
                         .title = "primary current pulse",
                         .reads = LS_READS_OUTPUT,
                         .unit = "ampere",
@@ -194,7 +194,7 @@ void primary_tests(plugin::Tables& t) {
                         .high_means = "shorted turns in the primary",
                         .cautions = k_cranking});
   const auto earth = [&](const char* id, const char* title, const char* link) {
-    t.add(ls_test_kind_v0{.id = id,
+    t.add(ls_test_kind_v1{.id = id,
                           .title = title,
                           .reads = LS_READS_HARNESS_VOLTS,
                           .unit = "volt",
@@ -214,7 +214,7 @@ void primary_tests(plugin::Tables& t) {
   };
   earth("coil_earth_drop", "earth drop of the coil", "coil_ground");
   earth("module_earth_drop", "earth drop of the module", "module_ground");
-  t.add(ls_test_kind_v0{.id = "primary_ohm",
+  t.add(ls_test_kind_v1{.id = "primary_ohm",
                         .title = "primary resistance",
                         .reads = LS_READS_OHMS,
                         .unit = "ohm",
@@ -229,7 +229,7 @@ void primary_tests(plugin::Tables& t) {
                         .low_means = "shorted turns (seldom seen this way)",
                         .high_means = "open, or the wrong coil",
                         .cautions = "S10 S15"});
-  t.add(ls_test_kind_v0{.id = "secondary_ohm",
+  t.add(ls_test_kind_v1{.id = "secondary_ohm",
                         .title = "secondary resistance",
                         .reads = LS_READS_OHMS,
                         .unit = "ohm",
@@ -248,7 +248,7 @@ void primary_tests(plugin::Tables& t) {
 }
 
 void spark_tests(plugin::Tables& t) {
-  t.add(ls_test_kind_v0{.id = "lead_ohm",
+  t.add(ls_test_kind_v1{.id = "lead_ohm",
                         .title = "resistance of lead and cap",
                         .reads = LS_READS_OHMS,
                         .unit = "ohm",
@@ -263,7 +263,7 @@ void spark_tests(plugin::Tables& t) {
                         .low_means = "wrong cap or plug",
                         .high_means = "open or burnt cap, lead or joint",
                         .cautions = "S10"});
-  t.add(ls_test_kind_v0{.id = "plug_kilovolt",
+  t.add(ls_test_kind_v1{.id = "plug_kilovolt",
                         .title = "plug kilovolts as fired",
                         .reads = LS_READS_OUTPUT,
                         .unit = "kilovolt",
@@ -282,7 +282,7 @@ void spark_tests(plugin::Tables& t) {
                         .zero_means = "no ignition",
                         .high_means = "wide gap, open lead, cap or secondary",
                         .cautions = k_sparking});
-  t.add(ls_test_kind_v0{.id = "spark_current",
+  t.add(ls_test_kind_v1{.id = "spark_current",
                         .title = "spark current",
                         .reads = LS_READS_MARGIN_WORD,
                         .unit = "word",
@@ -298,7 +298,7 @@ void spark_tests(plugin::Tables& t) {
                         .low_means = "comes and goes: the reserve hardly covers the demand",
                         .zero_means = "no spark, open lead",
                         .cautions = k_sparking});
-  t.add(ls_test_kind_v0{.id = "reserve",
+  t.add(ls_test_kind_v1{.id = "reserve",
                         .title = "reserve at an adjustable gap",
                         .reads = LS_READS_OUTPUT,
                         .unit = "kilovolt",
@@ -317,7 +317,7 @@ void spark_tests(plugin::Tables& t) {
                         .low_means = "weak source, resistance in the primary circuit, leak, coil",
                         .zero_means = "no spark",
                         .cautions = k_sparking});
-  t.add(ls_test_kind_v0{.id = "spark",
+  t.add(ls_test_kind_v1{.id = "spark",
                         .title = "spark at the gap tester",
                         .reads = LS_READS_MARGIN_WORD,
                         .unit = "word",
@@ -343,7 +343,7 @@ void kill_tests(plugin::Tables& t) {
       "kill lead unplugged at the module; FIRST a voltmeter, key RUN: 0 volt, or the switch is wrong or wires are "
       "crossed and "
       "no module may be connected; then ohms to bare engine metal, ";
-  t.add(ls_test_kind_v0{.id = "kill_lead_ohm",
+  t.add(ls_test_kind_v1{.id = "kill_lead_ohm",
                         .title = "kill lead to earth, switches in RUN",
                         .reads = LS_READS_OHMS,
                         .unit = "ohm",
@@ -359,7 +359,7 @@ void kill_tests(plugin::Tables& t) {
                         .low_means = "damp switch, chafed wire",
                         .zero_means = "switch or wire earthed",
                         .cautions = "S10 S13 S23"});
-  t.add(ls_test_kind_v0{.id = "kill_lead_off_ohm",
+  t.add(ls_test_kind_v1{.id = "kill_lead_off_ohm",
                         .title = "kill lead to earth, kill switch pressed",
                         .reads = LS_READS_OHMS,
                         .unit = "ohm",
@@ -380,7 +380,7 @@ void findings(plugin::Tables& t) {
   const auto kind = [&](const char* id, const char* title, const char* subject, const char* instrument,
                         const char* condition, double minutes, double mistaken, const char* place, const char* how,
                         const char* cautions, const char* first, double clear) {
-    t.add(ls_test_kind_v0{.id = id,
+    t.add(ls_test_kind_v1{.id = id,
                           .title = title,
                           .reads = LS_READS_FINDING,
                           .unit = "word",
@@ -392,10 +392,10 @@ void findings(plugin::Tables& t) {
                           .place = place,
                           .hook_up = how,
                           .cautions = cautions});
-    t.add(ls_finding_v0{id, "", first, clear});
+    t.add(ls_finding_v1{id, "", first, clear});
   };
   const auto row = [&](const char* test, const char* mode, const char* word, double probability) {
-    t.add(ls_finding_v0{test, mode, word, probability});
+    t.add(ls_finding_v1{test, mode, word, probability});
   };
   kind("state_walk", "state walk", "", "eyes", "key_off", 1, 0.02, "operator_state",
        "key, stop switch, tether, stand, fuel tap, choke, plug cap on: everything in run position", "", "all_in_run",

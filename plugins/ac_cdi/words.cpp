@@ -14,7 +14,7 @@ void add_complaints(plugin::Tables& t) {
   blocks::add_common_complaints(t, "fire.trigger_margin fire.spark_margin");
   // Computed from the switch itself: the table by group would accuse a switch stuck to earth of not stopping the
   // engine.
-  t.add(ls_complaint_v0{
+  t.add(ls_complaint_v1{
       "cannot_stop", "cannot be stopped", "stop.run_on_margin", "", "steady",
       "SRC=0.1 CON=6 INH=10 TRG=0.1 CTL=1 PRI=0.1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=1"});
 }

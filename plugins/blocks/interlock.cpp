@@ -51,7 +51,7 @@ void add_interlock(plugin::Tables& t, const InterlockSettings& s) {
 void add_interlock_tests(plugin::Tables& t) {
   const auto ohms = [&](const char* id, const char* title, const char* subject, const char* against,
                         const char* hook_up) {
-    t.add(ls_test_kind_v0{.id = id,
+    t.add(ls_test_kind_v1{.id = id,
                           .title = title,
                           .reads = LS_READS_OHMS,
                           .unit = "ohm",
@@ -73,7 +73,7 @@ void add_interlock_tests(plugin::Tables& t) {
 
   const auto kind = [&](const char* id, const char* title, const char* condition, double minutes, const char* place,
                         const char* how, const char* first, double clear) {
-    t.add(ls_test_kind_v0{.id = id,
+    t.add(ls_test_kind_v1{.id = id,
                           .title = title,
                           .reads = LS_READS_FINDING,
                           .unit = "word",
@@ -84,10 +84,10 @@ void add_interlock_tests(plugin::Tables& t) {
                           .place = place,
                           .hook_up = how,
                           .cautions = "S12"});
-    t.add(ls_finding_v0{id, "", first, clear});
+    t.add(ls_finding_v1{id, "", first, clear});
   };
   const auto row = [&](const char* test, const char* mode, const char* word, double probability) {
-    t.add(ls_finding_v0{test, mode, word, probability});
+    t.add(ls_finding_v1{test, mode, word, probability});
   };
   kind("state_walk", "state walk", "key_off", 1, "operator_state",
        "key ON, run switch in RUN, stand up, neutral, clutch pulled, fuel tap, choke, fuse, plug cap on", "all_in_run",

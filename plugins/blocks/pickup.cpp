@@ -26,7 +26,7 @@ void add_pickup(plugin::Tables& t, const PickupSettings& s, const char* unit, co
   p.terminal(module, "gate", "", "pulse input");
   p.terminal(module, "gate_return", "", "return of the pulse input");
   const std::string hot = s.component + ".hot", foot = s.component + ".foot";
-  t.add(ls_element_v0{"pulse_winding", hot.c_str(), foot.c_str(), "pulse_ohm", "pulse_henry", "pulse_emf_volt",
+  t.add(ls_element_v1{"pulse_winding", hot.c_str(), foot.c_str(), "pulse_ohm", "pulse_henry", "pulse_emf_volt",
                       "pulse_hertz", speed, k_always});
   p.ohm("pulse_foot", foot, "earth", "pulse_foot_ohm");
   p.ohm("gate_input", module + ".gate", module + ".gate_return", "gate_input_ohm");

@@ -13,18 +13,18 @@ namespace lostspark::blocks {
 // Provocations as bits. All probabilities: engineering judgement.
 inline constexpr std::uint32_t k_hot = 1, k_wet = 2, k_shaken = 4, k_steering = 8, k_loaded = 16;
 
-inline ls_visibility_v0 seen(double unprovoked, double provoked, std::uint32_t by) {
+inline ls_visibility_v1 seen(double unprovoked, double provoked, std::uint32_t by) {
   const auto of = [&](std::uint32_t bit) { return (by & bit) != 0 ? provoked : unprovoked; };
   return {unprovoked, of(k_hot), of(k_wet), of(k_shaken), of(k_steering), of(k_loaded)};
 }
 /// A fault that is simply there.
-inline constexpr ls_visibility_v0 k_constant{1, 1, 1, 1, 1, 1};
+inline constexpr ls_visibility_v1 k_constant{1, 1, 1, 1, 1, 1};
 /// Seldom without the right provocation.
-inline ls_visibility_v0 intermittent(std::uint32_t by) { return seen(0.1, 0.75, by); }
+inline ls_visibility_v1 intermittent(std::uint32_t by) { return seen(0.1, 0.75, by); }
 /// Volts and reserve are low all the time, the spark fails now and then.
-inline ls_visibility_v0 wavering(std::uint32_t by) { return seen(0.35, 0.85, by); }
+inline ls_visibility_v1 wavering(std::uint32_t by) { return seen(0.35, 0.85, by); }
 /// Mostly there, always when provoked.
-inline ls_visibility_v0 mostly(std::uint32_t by) { return seen(0.9, 1.0, by); }
+inline ls_visibility_v1 mostly(std::uint32_t by) { return seen(0.9, 1.0, by); }
 
 // ---------------------------------------------------------------------------------------------- modes and repairs
 struct Change {
@@ -43,14 +43,14 @@ class ModeWriter {
   /// What follows belongs to this component.
   void of(std::string component) { component_ = std::move(component); }
   void repair(const char* id, const char* title, const char* kind, double minutes, double success, int price_class) {
-    t_.add(ls_repair_v0{id, component_.c_str(), title, kind, minutes, success, price_class});
+    t_.add(ls_repair_v1{id, component_.c_str(), title, kind, minutes, success, price_class});
   }
-  void mode(const char* id, const char* title, const char* repair, double share, ls_visibility_v0 visible,
+  void mode(const char* id, const char* title, const char* repair, double share, ls_visibility_v1 visible,
             std::initializer_list<Change> changes, const char* how, const char* group = "") {
-    t_.add(ls_mode_v0{id, component_.c_str(), title, group, repair, share, visible, how});
+    t_.add(ls_mode_v1{id, component_.c_str(), title, group, repair, share, visible, how});
     const std::string full = component_ + "." + id;
     for (const auto& c : changes)
-      t_.add(ls_change_v0{full.c_str(), c.parameter.c_str(), c.operation, c.mild, c.severe});
+      t_.add(ls_change_v1{full.c_str(), c.parameter.c_str(), c.operation, c.mild, c.severe});
   }
 
  private:
@@ -67,7 +67,7 @@ class PartWriter {
   explicit PartWriter(plugin::Tables& tables) : t_(tables) {}
   void parameter(const std::string& id, const char* unit, double typical, double log_sd, const char* description,
                  double event_log_sd = 0) {
-    t_.add(ls_parameter_v0{.id = id.c_str(),
+    t_.add(ls_parameter_v1{.id = id.c_str(),
                            .unit = unit,
                            .description = description,
                            .typical = typical,
@@ -76,14 +76,14 @@ class PartWriter {
   }
   void part(const std::string& id, const char* title, const char* group, int price_class, bool stops = false,
             std::int32_t kind = LS_COMPONENT_PART) {
-    t_.add(ls_component_v0{id.c_str(), title, group, kind, price_class, stops ? 1 : 0});
+    t_.add(ls_component_v1{id.c_str(), title, group, kind, price_class, stops ? 1 : 0});
   }
   void terminal(const std::string& component, const char* id, const char* din, const char* title) {
-    t_.add(ls_terminal_v0{component.c_str(), id, din, title});
+    t_.add(ls_terminal_v1{component.c_str(), id, din, title});
   }
   void ohm(const std::string& id, const std::string& a, const std::string& b, const std::string& resistance,
            std::uint32_t used = k_always) {
-    t_.add(ls_element_v0{.id = id.c_str(),
+    t_.add(ls_element_v1{.id = id.c_str(),
                          .terminal_a = a.c_str(),
                          .terminal_b = b.c_str(),
                          .resistance_ohm = resistance.c_str(),
@@ -92,7 +92,7 @@ class PartWriter {
   /// Direct-current source: EMF (positive at a) behind a resistance.
   void source(const std::string& id, const std::string& a, const std::string& b, const std::string& emf,
               const std::string& resistance) {
-    t_.add(ls_element_v0{.id = id.c_str(),
+    t_.add(ls_element_v1{.id = id.c_str(),
                          .terminal_a = a.c_str(),
                          .terminal_b = b.c_str(),
                          .resistance_ohm = resistance.c_str(),
@@ -115,7 +115,7 @@ class PartWriter {
 };
 
 inline void effect(plugin::Tables& t, const char* owner, std::int32_t operation, const char* target, double value) {
-  ls_effect_v0 row{};
+  ls_effect_v1 row{};
   row.owner = owner;
   row.operation = operation;
   row.target = target;

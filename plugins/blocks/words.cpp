@@ -9,7 +9,7 @@ void add_cautions(plugin::Tables& t, const std::vector<std::string>& ids) {
   const auto put = [&](const char* id, const char* word, const char* text, const char* avoid, bool first = false) {
     if (std::find(ids.begin(), ids.end(), id) == ids.end()) return;
     ++used;
-    t.add(ls_caution_v0{id, word, text, avoid, first ? 1 : 0});
+    t.add(ls_caution_v1{id, word, text, avoid, first ? 1 : 0});
   };
   put("S01", "WARNING",
       "Secondary and primary ignition voltages (tens of kilovolts, hundreds of volts) can give a shock, a fall, or a "
@@ -75,7 +75,7 @@ void add_cautions(plugin::Tables& t, const std::vector<std::string>& ids) {
 void add_common_complaints(plugin::Tables& t, const char* spark_ladder) {
   const auto add = [&](const char* id, const char* title, const char* table, const char* margins = "",
                        const char* word = "") {
-    t.add(ls_complaint_v0{id, title, margins, "", word, table});
+    t.add(ls_complaint_v1{id, title, margins, "", word, table});
   };
   add("no_spark", "does not start, no spark at the tester",
       "SRC=10 CON=8 INH=10 TRG=10 CTL=10 PRI=6 SEC=3 PLG=2 TIM=1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=1", spark_ladder, "none");

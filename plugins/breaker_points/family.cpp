@@ -22,7 +22,7 @@ void name_cylinders(plugin::Tables& t) {
 
 }  // namespace
 
-std::vector<ls_option_v0> BreakerPoints::options() {
+std::vector<ls_option_v1> BreakerPoints::options() {
   return {
       {"cylinders", "integer", "1", "1..8", "number of cylinders"},
       {"distributor", "bool", "false", "",

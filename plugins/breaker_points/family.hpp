@@ -38,7 +38,7 @@ class BreakerPoints : public plugin::Family {
       "classic motorcycles, cars and tractors: points switch a coil's current, a condenser keeps them from arcing; one "
       "set "
       "for each cylinder or a distributor; every stop interrupts the supply";
-  static std::vector<ls_option_v0> options();
+  static std::vector<ls_option_v1> options();
   explicit BreakerPoints(const plugin::Settings& chosen);
   void evaluate(int stage, const double* in, double* out) const override;
 

@@ -11,7 +11,7 @@ class Findings {
   void kind(const std::string& id, const std::string& title, const std::string& subject, const char* instrument,
             const char* condition, double minutes, double mistaken, const std::string& place, const char* how,
             const char* cautions, const char* first, double clear) {
-    t_.add(ls_test_kind_v0{.id = id.c_str(),
+    t_.add(ls_test_kind_v1{.id = id.c_str(),
                            .title = title.c_str(),
                            .reads = LS_READS_FINDING,
                            .unit = "word",
@@ -23,11 +23,11 @@ class Findings {
                            .place = place.c_str(),
                            .hook_up = how,
                            .cautions = cautions});
-    t_.add(ls_finding_v0{id.c_str(), "", first, clear});
+    t_.add(ls_finding_v1{id.c_str(), "", first, clear});
     id_ = id;
   }
   void row(const std::string& mode, const char* word, double probability) {
-    t_.add(ls_finding_v0{id_.c_str(), mode.c_str(), word, probability});
+    t_.add(ls_finding_v1{id_.c_str(), mode.c_str(), word, probability});
   }
 
  private:

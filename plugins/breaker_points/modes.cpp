@@ -142,7 +142,7 @@ void add_modes(plugin::Tables& t, const Options& o) {
     if (o.distributor)
       for (int n = 2; n <= o.cylinders; ++n) {
         const auto demand = "demand_volt" + o.of_cylinder(n);
-        t.add(ls_change_v0{"ignition_coil.reversed", demand.c_str(), LS_SCALE, 1.12, 1.4});
+        t.add(ls_change_v1{"ignition_coil.reversed", demand.c_str(), LS_SCALE, 1.12, 1.4});
       }
   }
   if (o.distributor) distributor(w);

@@ -136,7 +136,7 @@ void add_links(plugin::Tables& t, const Options& o) {
   const auto link = [&](const std::string& id, const char* title, const std::string& from, const std::string& to,
                         const char* carries, double corroded, double open, double chafed, double mild, double severe,
                         bool stops = false) {
-    t.add(ls_link_v0{id.c_str(), title, from.c_str(), to.c_str(), carries, "CON", corroded, open, chafed, mild, severe,
+    t.add(ls_link_v1{id.c_str(), title, from.c_str(), to.c_str(), carries, "CON", corroded, open, chafed, mild, severe,
                      20, 0.2, stops ? 1 : 0});
   };
   link("battery_plus", "battery cable", "battery.plus", "starter.battery", "supply", 17, 0, 0, 0.01, 0.3);

@@ -23,36 +23,36 @@ std::string words(const char* title, const std::string& suffix) {
 }  // namespace
 
 void add_conditions(plugin::Tables& t, const Options& o) {
-  t.add(ls_condition_v0{"key_off", "state", "key off", "", "engine stopped, key off", 0, LS_NEEDS_ENGINE_OFF});
-  t.add(ls_condition_v0{
+  t.add(ls_condition_v1{"key_off", "state", "key off", "", "engine stopped, key off", 0, LS_NEEDS_ENGINE_OFF});
+  t.add(ls_condition_v1{
       "points_open", "state", "key on, points open", "",
       "turn the engine until the points are open; key ON, run switch in RUN; off again after the reading", 1.5,
       LS_NEEDS_ENGINE_OFF});
   for (int c = 1; c <= o.circuits(); ++c) {
     const auto id = "points" + o.of_circuit(c) + "_closed";
     t.add(
-        ls_condition_v0{id.c_str(), "state", words("key on, points closed", o.of_circuit(c)).c_str(), "",
+        ls_condition_v1{id.c_str(), "state", words("key on, points closed", o.of_circuit(c)).c_str(), "",
                         "turn the engine until these points are closed; key ON, run switch in RUN, under a minute: the "
                         "coil heats",
                         1.5, LS_NEEDS_ENGINE_OFF});
     set(t, "condition:" + id, "points_position_ohm" + o.of_circuit(c), 1e-3);
   }
-  t.add(ls_condition_v0{"cranking", "state", "cranking", "",
+  t.add(ls_condition_v1{"cranking", "state", "cranking", "",
                         "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds",
                         1, LS_NEEDS_CRANK});
-  t.add(ls_condition_v0{"idle", "state", "running at raised idle", "",
+  t.add(ls_condition_v1{"idle", "state", "running at raised idle", "",
                         "start the engine, with a helping battery where its own is flat; hold it at a raised idle", 3,
                         LS_NEEDS_RUNNING});
-  t.add(ls_condition_v0{"hot", "provocation", "hot", "hot",
+  t.add(ls_condition_v1{"hot", "provocation", "hot", "hot",
                         "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
                         LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v0{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
+  t.add(ls_condition_v1{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
                         3, LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v0{"shaken", "provocation", "shaken", "shaken",
+  t.add(ls_condition_v1{"shaken", "provocation", "shaken", "shaken",
                         "tap and wiggle one place at a time with the reading in sight", 4, 0});
-  t.add(ls_condition_v0{"steering", "provocation", "bars turned", "steering",
+  t.add(ls_condition_v1{"steering", "provocation", "bars turned", "steering",
                         "turn the bars from lock to lock with the reading in sight", 1, 0});
-  t.add(ls_condition_v0{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
+  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
                         LS_NEEDS_COVERS_FITTED});
   blocks::add_supply_states(t, supply_settings());
   if (o.ballast) set(t, "condition:cranking", "ballast_bypass_ohm", 0.02);
@@ -64,7 +64,7 @@ void add_conditions(plugin::Tables& t, const Options& o) {
     const auto s = o.of_circuit(c);
     const auto setup = [&](const char* stem, const char* title, const char* instruction, double minutes, double moves) {
       const auto id = stem + s;
-      t.add(ls_setup_v0{id.c_str(), words(title, s).c_str(), instruction, "", minutes, moves});
+      t.add(ls_setup_v1{id.c_str(), words(title, s).c_str(), instruction, "", minutes, moves});
       return "setup:" + id;
     };
     set(t,
@@ -89,11 +89,11 @@ void add_conditions(plugin::Tables& t, const Options& o) {
     set(t, condenser, "condenser_farad" + s, 0.25e-6);
     set(t, condenser, "condenser_leak_ohm" + s, 1e9);
   }
-  t.add(ls_setup_v0{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
+  t.add(ls_setup_v1{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
   set(t, "setup:stop_pressed", "stop_position_ohm", 1e9);
   for (int n = 1; n <= o.cylinders; ++n) {
     const auto id = "gap_tester" + o.of_cylinder(n);
-    t.add(ls_setup_v0{
+    t.add(ls_setup_v1{
         id.c_str(), words("gap tester at the plug's end", o.of_cylinder(n)).c_str(),
         "cap off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; set to "
         "12 kilovolt (about 10 mm between points in air)",
@@ -101,7 +101,7 @@ void add_conditions(plugin::Tables& t, const Options& o) {
     blocks::add_gap_tester_effects(t, ("setup:" + id).c_str(), 12e3, o.of_cylinder(n));
   }
   if (o.cylinders > 1) {
-    t.add(ls_setup_v0{
+    t.add(ls_setup_v1{
         "gap_testers", "gap testers on every lead",
         "every cap off its plug and onto a gap tester, or one tester from lead to lead while the others are "
         "earthed; testers earthed to the engine, set to 12 kilovolt (about 10 mm between points in air)",
@@ -112,18 +112,18 @@ void add_conditions(plugin::Tables& t, const Options& o) {
   const auto exchange = [&](const char* owner, std::initializer_list<const char*> stems) {
     for (const char* stem : stems) {
       const auto one = stem + std::string("_1"), two = stem + std::string("_2");
-      t.add(ls_effect_v0{owner, LS_EXCHANGE_PARAMETERS, one.c_str(), two.c_str(), 0});
+      t.add(ls_effect_v1{owner, LS_EXCHANGE_PARAMETERS, one.c_str(), two.c_str(), 0});
     }
   };
   if (o.circuits() > 1) {
-    t.add(ls_setup_v0{"coils_exchanged", "coils of cylinders 1 and 2 exchanged",
+    t.add(ls_setup_v1{"coils_exchanged", "coils of cylinders 1 and 2 exchanged",
                       "exchange the coils of cylinders 1 and 2 with all their leads; change them back afterwards", "",
                       8, 1});
     exchange("setup:coils_exchanged", {"primary_henry", "primary_ohm", "turns_ratio_one", "secondary_ohm",
                                        "secondary_meter_ohm", "secondary_leak_ohm", "secondary_break_volt"});
   }
   if (o.cylinders > 1) {
-    t.add(ls_setup_v0{"plugs_exchanged", "plugs of cylinders 1 and 2 exchanged",
+    t.add(ls_setup_v1{"plugs_exchanged", "plugs of cylinders 1 and 2 exchanged",
                       "exchange the plugs of cylinders 1 and 2; change them back afterwards", "", 8, 0});
     exchange("setup:plugs_exchanged",
              {"demand_volt", "plug_leak_ohm", "plug_flash_volt", "seat_break_volt", "arc_volt"});
@@ -400,7 +400,7 @@ class Kinds {
   [[nodiscard]] std::string closed(int c) const { return "points" + o_.of_circuit(c) + "_closed"; }
   const char* keep(const std::string& text) { return t_.keep(text); }
 
-  ls_test_kind_v0 output(const std::string& id, const std::string& title, const char* unit, const std::string& subject,
+  ls_test_kind_v1 output(const std::string& id, const std::string& title, const char* unit, const std::string& subject,
                          const std::string& condition, const char* instrument, double log_sd, double minutes,
                          const std::string& place) {
     return {.id = keep(id),
@@ -415,7 +415,7 @@ class Kinds {
             .mistaken = 0.03,
             .place = keep(place)};
   }
-  ls_test_kind_v0 link(const std::string& id, const std::string& title, std::int32_t reads, const std::string& subject,
+  ls_test_kind_v1 link(const std::string& id, const std::string& title, std::int32_t reads, const std::string& subject,
                        const std::string& condition, const char* instrument, double log_sd, double minutes) {
     return {.id = keep(id),
             .title = keep(title),
@@ -428,7 +428,7 @@ class Kinds {
             .minutes = minutes,
             .mistaken = 0.03};
   }
-  ls_test_kind_v0 ohms(const std::string& id, const std::string& title, const std::string& subject,
+  ls_test_kind_v1 ohms(const std::string& id, const std::string& title, const std::string& subject,
                        const std::string& against) {
     return {.id = keep(id),
             .title = keep(title),
@@ -443,7 +443,7 @@ class Kinds {
             .mistaken = 0.03,
             .cautions = "S10"};
   }
-  ls_test_kind_v0 word(const std::string& id, const std::string& title, const std::string& subject,
+  ls_test_kind_v1 word(const std::string& id, const std::string& title, const std::string& subject,
                        const char* instrument, double minutes, double mistaken, const std::string& place) {
     return {.id = keep(id),
             .title = keep(title),

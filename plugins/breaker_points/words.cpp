@@ -8,7 +8,7 @@ namespace lostspark::breaker_points {
 void add_words(plugin::Tables& t, const Options& o) {
   blocks::add_cautions(t, {"S01", "S02", "S03", "S04", "S05", "S06", "S07", "S09", "S10", "S11", "S12", "S13", "S16",
                            "S17", "S19", "S20", "S21", "S22", "S24"});
-  t.add(ls_caution_v0{"S14", "WARNING", "Points closed with the key ON overheat or burst the coil",
+  t.add(ls_caution_v1{"S14", "WARNING", "Points closed with the key ON overheat or burst the coil",
                       "key ON under one minute; off between readings", 0});
   std::string ladder;
   for (int n = 1; n <= o.cylinders; ++n) ladder += (n > 1 ? "|fire" : "fire") + o.of_cylinder(n) + ".spark_margin";
@@ -19,7 +19,7 @@ void add_words(plugin::Tables& t, const Options& o) {
       if (complaint.id == std::string("weak_spark")) complaint.margins = t.keep("all.spark_margin");
   const auto add = [&](const char* id, const char* title, const char* table, const char* margins = "",
                        const char* extent = "", const char* word = "") {
-    t.add(ls_complaint_v0{id, title, margins, extent, word, table});
+    t.add(ls_complaint_v1{id, title, margins, extent, word, table});
   };
   if (o.cylinders > 1) {
     add("one_cylinder_dead", "one cylinder dead, no spark there at the tester",

@@ -2,7 +2,7 @@
 
 namespace lostspark::transistor_inductive {
 
-std::vector<ls_option_v0> TransistorInductive::options() {
+std::vector<ls_option_v1> TransistorInductive::options() {
   return {
       {"alarm", "bool", "false", "", "an alarm or immobiliser is spliced into the ignition's supply"},
   };

@@ -24,7 +24,7 @@ class TransistorInductive : public plugin::Family {
       "road bikes and small cars with a battery; a pulse coil tells a control module when to interrupt the current of "
       "an "
       "ignition coil; every stop interrupts the supply";
-  static std::vector<ls_option_v0> options();
+  static std::vector<ls_option_v1> options();
   explicit TransistorInductive(const plugin::Settings& chosen);
   void evaluate(int stage, const double* in, double* out) const override;
 };

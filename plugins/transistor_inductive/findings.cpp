@@ -8,7 +8,7 @@ void add_findings(plugin::Tables& t, const Options& options) {
   const auto kind = [&](const char* id, const char* title, const char* subject, const char* instrument,
                         const char* condition, double minutes, double mistaken, const char* place, const char* how,
                         const char* cautions, const char* first, double clear) {
-    t.add(ls_test_kind_v0{.id = id,
+    t.add(ls_test_kind_v1{.id = id,
                           .title = title,
                           .reads = LS_READS_FINDING,
                           .unit = "word",
@@ -20,10 +20,10 @@ void add_findings(plugin::Tables& t, const Options& options) {
                           .place = place,
                           .hook_up = how,
                           .cautions = cautions});
-    t.add(ls_finding_v0{id, "", first, clear});
+    t.add(ls_finding_v1{id, "", first, clear});
   };
   const auto row = [&](const char* test, const char* mode, const char* word, double probability) {
-    t.add(ls_finding_v0{test, mode, word, probability});
+    t.add(ls_finding_v1{test, mode, word, probability});
   };
   kind("look_and_tug", "look and tug", "components", "eyes", "key_off", 2, 0.02, "",
        "green copper, chafe, rodents, spread pins, add-on splices, rust, cracks; tug each wire", "S21", "nothing_found",
@@ -101,11 +101,11 @@ void add_words(plugin::Tables& t) {
   blocks::add_cautions(t, {"S01", "S02", "S03", "S04", "S05", "S06", "S07", "S09", "S10", "S11", "S12", "S13", "S16",
                            "S17", "S19", "S21", "S24"});
   blocks::add_common_complaints(t, "dwell.supply_margin fire.trigger_margin fire.spark_margin");
-  t.add(ls_complaint_v0{
+  t.add(ls_complaint_v1{
       "battery_goes_flat", "battery goes flat, then no spark", "", "", "",
       "SRC=10 CON=6 INH=1 TRG=0.1 CTL=0.1 PRI=1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=4"});
   // Computed from the switch itself: the table by group would accuse a switch that is open of not stopping the engine.
-  t.add(ls_complaint_v0{
+  t.add(ls_complaint_v1{
       "cannot_stop", "cannot be stopped", "stop.run_on_margin", "", "steady",
       "SRC=0.1 CON=6 INH=10 TRG=0.1 CTL=1 PRI=0.1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=1"});
 }

@@ -105,7 +105,7 @@ void add_links(plugin::Tables& t, const Options& options) {
   const auto link = [&](const char* id, const char* title, const char* from, const char* to, const char* carries,
                         double corroded, double open, double chafed, double mild, double severe, bool stops = false) {
     t.add(
-        ls_link_v0{id, title, from, to, carries, "CON", corroded, open, chafed, mild, severe, 50, 0.2, stops ? 1 : 0});
+        ls_link_v1{id, title, from, to, carries, "CON", corroded, open, chafed, mild, severe, 50, 0.2, stops ? 1 : 0});
   };
   const char* feeds = "interlock_relay.out";
   link("battery_plus", "battery cable", "battery.plus", "starter.battery", "supply", 16, 0, 0, 0.01, 0.4);

@@ -19,66 +19,66 @@ void set(plugin::Tables& t, const char* owner, const char* parameter, double val
 }  // namespace
 
 void add_conditions(plugin::Tables& t) {
-  t.add(ls_condition_v0{"key_off", "state", "key off", "", "engine stopped, key off", 0, LS_NEEDS_ENGINE_OFF});
-  t.add(ls_condition_v0{"key_on", "state", "key on, engine stopped", "",
+  t.add(ls_condition_v1{"key_off", "state", "key off", "", "engine stopped, key off", 0, LS_NEEDS_ENGINE_OFF});
+  t.add(ls_condition_v1{"key_on", "state", "key on, engine stopped", "",
                         "key ON, run switch in RUN, stand up, neutral; off again after the reading", 0.3,
                         LS_NEEDS_ENGINE_OFF});
-  t.add(ls_condition_v0{"cranking", "state", "cranking", "",
+  t.add(ls_condition_v1{"cranking", "state", "cranking", "",
                         "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds",
                         1, LS_NEEDS_CRANK});
-  t.add(ls_condition_v0{"idle", "state", "running at raised idle", "",
+  t.add(ls_condition_v1{"idle", "state", "running at raised idle", "",
                         "start the engine, with a helping battery where its own is flat; hold it at a raised idle", 3,
                         LS_NEEDS_RUNNING});
-  t.add(ls_condition_v0{"hot", "provocation", "hot", "hot",
+  t.add(ls_condition_v1{"hot", "provocation", "hot", "hot",
                         "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
                         LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v0{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
+  t.add(ls_condition_v1{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
                         3, LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v0{"shaken", "provocation", "shaken", "shaken",
+  t.add(ls_condition_v1{"shaken", "provocation", "shaken", "shaken",
                         "tap and wiggle one place at a time with the reading in sight", 4, 0});
-  t.add(ls_condition_v0{"steering", "provocation", "bars turned", "steering",
+  t.add(ls_condition_v1{"steering", "provocation", "bars turned", "steering",
                         "turn the bars from lock to lock with the reading in sight", 1, 0});
-  t.add(ls_condition_v0{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
+  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
                         LS_NEEDS_COVERS_FITTED});
   blocks::add_supply_states(t, supply_settings());
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 5);
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "demand_volt", 1.2);
 
-  t.add(ls_setup_v0{
+  t.add(ls_setup_v1{
       "load_lamp", "load lamp fitted",
       "21 watt lamp from the coil's supply terminal, probed with the connector left on, to the module's earth "
       "pin; never to terminal 1",
       "", 1.5, 0});
   set(t, "setup:load_lamp", "load_lamp_ohm", 6.9);
   t.add(
-      ls_setup_v0{"supply_bypassed", "fused lead from the battery to the coil's supply",
+      ls_setup_v1{"supply_bypassed", "fused lead from the battery to the coil's supply",
                   "10 ampere fused lead from battery plus to the coil's supply terminal; fuel off, tester at the plug "
                   "lead: the key no longer stops the engine",
                   "", 1.5, 0});
   set(t, "setup:supply_bypassed", "supply_lead_ohm", 0.05);
-  t.add(ls_setup_v0{"stop_bypassed", "lead across the run/stop switch",
+  t.add(ls_setup_v1{"stop_bypassed", "lead across the run/stop switch",
                     "lead across the two terminals of the run/stop switch at its connector; fuel off: the switch no "
                     "longer stops the engine",
                     "", 1.5, 0});
   set(t, "setup:stop_bypassed", "stop_lead_ohm", 0.05);
-  t.add(ls_setup_v0{"module_earthed", "lead from the module's earth to the engine",
+  t.add(ls_setup_v1{"module_earthed", "lead from the module's earth to the engine",
                     "lead from the module's earth pin, probed with the connector left on, to bare engine metal", "", 1,
                     0});
   set(t, "setup:module_earthed", "earth_lead_ohm", 0.02);
-  t.add(ls_setup_v0{
+  t.add(ls_setup_v1{
       "gap_tester", "gap tester at the plug's end",
       "cap off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; set "
       "to 12 kilovolt (about 10 mm between points in air)",
       "gap_tester", 1.5, 0});
   blocks::add_gap_tester_effects(t, "setup:gap_tester", 12e3);
-  t.add(ls_setup_v0{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
+  t.add(ls_setup_v1{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
   set(t, "setup:stop_pressed", "stop_position_ohm", 1e9);
 }
 
 namespace {
 
 /// Defaults of a steady reading along a link.
-ls_test_kind_v0 steady(const char* id, const char* title, const char* link, const char* condition) {
+ls_test_kind_v1 steady(const char* id, const char* title, const char* link, const char* condition) {
   return {.id = id,
           .title = title,
           .reads = LS_READS_HARNESS_VOLTS,
@@ -205,7 +205,7 @@ void earth_and_coil_wire_tests(plugin::Tables& t) {
   t.add(wire);
 }
 
-ls_test_kind_v0 ohms(const char* id, const char* title, const char* subject, const char* against, double log_sd) {
+ls_test_kind_v1 ohms(const char* id, const char* title, const char* subject, const char* against, double log_sd) {
   return {.id = id,
           .title = title,
           .reads = LS_READS_OHMS,
@@ -244,7 +244,7 @@ void trigger_tests(plugin::Tables& t) {
   ohm.zero_means = "short";
   ohm.high_means = "open (repeat hot)";
   t.add(ohm);
-  t.add(ls_test_kind_v0{
+  t.add(ls_test_kind_v1{
       .id = "cranking_speed",
       .title = "cranking speed",
       .reads = LS_READS_OUTPUT,
@@ -275,7 +275,7 @@ void primary_tests(plugin::Tables& t) {
   peak.zero_means = "module does not switch: supply, trigger, earth, module; or open coil circuit";
   peak.cautions = k_cranking;
   t.add(peak);
-  t.add(ls_test_kind_v0{.id = "primary_current",
+  t.add(ls_test_kind_v1{.id = "primary_current",
                         .title = "primary current",
                         .reads = LS_READS_OUTPUT,
                         .unit = "ampere",
@@ -311,7 +311,7 @@ void primary_tests(plugin::Tables& t) {
 }
 
 void spark_tests(plugin::Tables& t) {
-  t.add(ls_test_kind_v0{.id = "plug_kilovolt",
+  t.add(ls_test_kind_v1{.id = "plug_kilovolt",
                         .title = "plug kilovolts as fired",
                         .reads = LS_READS_OUTPUT,
                         .unit = "kilovolt",
@@ -330,7 +330,7 @@ void spark_tests(plugin::Tables& t) {
                         .zero_means = "no ignition",
                         .high_means = "wide gap, open lead, cap or secondary",
                         .cautions = k_sparking});
-  t.add(ls_test_kind_v0{.id = "spark_current",
+  t.add(ls_test_kind_v1{.id = "spark_current",
                         .title = "spark current",
                         .reads = LS_READS_MARGIN_WORD,
                         .unit = "word",
@@ -346,7 +346,7 @@ void spark_tests(plugin::Tables& t) {
                         .low_means = "comes and goes: the reserve hardly covers the demand",
                         .zero_means = "no spark, open lead",
                         .cautions = k_sparking});
-  t.add(ls_test_kind_v0{.id = "reserve",
+  t.add(ls_test_kind_v1{.id = "reserve",
                         .title = "reserve at an adjustable gap",
                         .reads = LS_READS_OUTPUT,
                         .unit = "kilovolt",
@@ -365,7 +365,7 @@ void spark_tests(plugin::Tables& t) {
                         .low_means = "little current, leak, coil",
                         .zero_means = "no spark",
                         .cautions = k_sparking});
-  t.add(ls_test_kind_v0{
+  t.add(ls_test_kind_v1{
       .id = "spark",
       .title = "spark at the gap tester",
       .reads = LS_READS_MARGIN_WORD,

@@ -21,7 +21,7 @@ bool is_elsewhere(const std::string& component) {
 
 /// Ten and a half volts everywhere, every joint sound.
 void build_running(FamilyClient& c) {
-  for (const auto& i : c.rows<ls_stage_input_v0>(LS_STAGE_INPUTS)) {
+  for (const auto& i : c.rows<ls_stage_input_v1>(LS_STAGE_INPUTS)) {
     if (i.kind != LS_INPUT_LINEAR_VOLTS) continue;
     const std::string a = i.a;
     double volts = 10.5;
@@ -46,8 +46,8 @@ TEST_CASE("shares of coil on plug add up to a thousand whatever the number of cy
   for (const char* cylinders : {"1", "2", "3", "4", "8"}) {
     const FamilyClient c(Settings{{"cylinders", cylinders}}, "coil_on_plug");
     double sum = 0, elsewhere = 0;
-    for (const auto& m : c.rows<ls_mode_v0>(LS_MODES)) (is_elsewhere(m.component) ? elsewhere : sum) += m.share;
-    for (const auto& l : c.rows<ls_link_v0>(LS_LINKS)) sum += l.corroded_share + l.open_share + l.chafed_share;
+    for (const auto& m : c.rows<ls_mode_v1>(LS_MODES)) (is_elsewhere(m.component) ? elsewhere : sum) += m.share;
+    for (const auto& l : c.rows<ls_link_v1>(LS_LINKS)) sum += l.corroded_share + l.open_share + l.chafed_share;
     INFO(cylinders << " cylinders");
     CHECK(sum == Approx(1002));  // two for a run switch that no longer stops
     CHECK(elsewhere / (elsewhere + 1000) == Approx(0.25));
@@ -64,9 +64,9 @@ TEST_CASE("every option of coil on plug makes a family, and every parameter it s
                                                         {{"cylinders", "8"}, {"cam_sensor", "false"}}}) {
     FamilyClient c(settings, "coil_on_plug");
     std::set<std::string> used{"timing_shift_degree"};  // findings only
-    for (const auto& i : c.rows<ls_stage_input_v0>(LS_STAGE_INPUTS))
+    for (const auto& i : c.rows<ls_stage_input_v1>(LS_STAGE_INPUTS))
       if (i.kind == LS_INPUT_PARAMETER) used.insert(i.a);
-    for (const auto& e : c.rows<ls_element_v0>(LS_ELEMENTS))
+    for (const auto& e : c.rows<ls_element_v1>(LS_ELEMENTS))
       for (const char* p : {e.resistance_ohm, e.inductance_henry, e.emf_volt, e.frequency_hertz, e.frequency_factor})
         used.insert(p);
     for (const auto& [id, value] : c.parameter) {
@@ -108,7 +108,7 @@ TEST_CASE("what trades places takes the same things along in both directions", "
   for (const char* cylinders : {"2", "4", "5"}) {
     const FamilyClient c(Settings{{"cylinders", cylinders}}, "coil_on_plug");
     std::set<std::string> moved;
-    for (const auto& e : c.rows<ls_effect_v0>(LS_EFFECTS)) {
+    for (const auto& e : c.rows<ls_effect_v1>(LS_EFFECTS)) {
       if (e.operation != LS_EXCHANGE_PARAMETERS) continue;
       const std::string a = e.target, b = e.other;
       CHECK(a.substr(0, a.rfind('_')) == b.substr(0, b.rfind('_')));

@@ -41,9 +41,9 @@ FamilyClient::FamilyClient(const std::vector<std::pair<std::string, std::string>
   const std::string file = std::string(LOSTSPARK_PLUGIN_DIR) + "/" + family + ".so";
   library_ = dlopen(file.c_str(), RTLD_NOW | RTLD_LOCAL);
   if (library_ == nullptr) throw std::runtime_error(dlerror());
-  const auto* entry = static_cast<const ls_entry_v0*>(dlsym(library_, "lostspark_entry"));
+  const auto* entry = static_cast<const ls_entry_v1*>(dlsym(library_, "lostspark_entry"));
   if (entry == nullptr) throw std::runtime_error(file + " has no lostspark_entry");
-  family_ = static_cast<const ls_family_v0*>(entry->query(LS_FAMILY_INTERFACE));
+  family_ = static_cast<const ls_family_v1*>(entry->query(LS_FAMILY_INTERFACE));
   std::vector<ls_setting> given;
   for (const auto& [id, value] : settings) given.push_back({id.c_str(), value.c_str()});
   char text[512] = "";
@@ -53,7 +53,7 @@ FamilyClient::FamilyClient(const std::vector<std::pair<std::string, std::string>
     dlclose(library_);
     throw std::runtime_error(text);
   }
-  for (const auto& p : rows<ls_parameter_v0>(LS_PARAMETERS)) parameter[p.id] = p.typical;
+  for (const auto& p : rows<ls_parameter_v1>(LS_PARAMETERS)) parameter[p.id] = p.typical;
   linear_volts["control_module.gate|control_module.ground"] = 3;
 }
 
@@ -76,9 +76,9 @@ void FamilyClient::evaluate(std::int32_t stage, const std::vector<double>& in, s
 }
 
 const std::map<std::string, double>& FamilyClient::run(bool with_reports) {
-  const auto stages = rows<ls_stage_v0>(LS_STAGES);
-  const auto inputs = rows<ls_stage_input_v0>(LS_STAGE_INPUTS);
-  const auto outputs = rows<ls_stage_output_v0>(LS_STAGE_OUTPUTS);
+  const auto stages = rows<ls_stage_v1>(LS_STAGES);
+  const auto inputs = rows<ls_stage_input_v1>(LS_STAGE_INPUTS);
+  const auto outputs = rows<ls_stage_output_v1>(LS_STAGE_OUTPUTS);
   outputs_.clear();
   last_inputs_.assign(stages.size(), {});
   for (std::size_t s = 0; s < stages.size(); ++s) {

@@ -49,7 +49,7 @@ class FamilyClient {
     for (std::size_t i = 0; i < result.size(); ++i) read(table, static_cast<std::int32_t>(i), &result[i]);
     return result;
   }
-  [[nodiscard]] const ls_family_v0& family() const { return *family_; }
+  [[nodiscard]] const ls_family_v1& family() const { return *family_; }
   [[nodiscard]] const ls_instance* instance() const { return instance_; }
   /// One stage with a ready row of inputs.
   void evaluate(std::int32_t stage, const std::vector<double>& in, std::vector<double>& out) const;
@@ -59,7 +59,7 @@ class FamilyClient {
  private:
   void read(std::int32_t table, std::int32_t index, void* out) const;
   void* library_ = nullptr;
-  const ls_family_v0* family_ = nullptr;
+  const ls_family_v1* family_ = nullptr;
   ls_instance* instance_ = nullptr;
   std::map<std::string, double> outputs_;
   std::vector<std::vector<double>> last_inputs_;

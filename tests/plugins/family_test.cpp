@@ -17,9 +17,9 @@ bool is_elsewhere(const std::string& component) {
 /// Parameters that some stage or element reads.
 std::set<std::string> used_parameters(const FamilyClient& c) {
   std::set<std::string> used;
-  for (const auto& i : c.rows<ls_stage_input_v0>(LS_STAGE_INPUTS))
+  for (const auto& i : c.rows<ls_stage_input_v1>(LS_STAGE_INPUTS))
     if (i.kind == LS_INPUT_PARAMETER) used.insert(i.a);
-  for (const auto& e : c.rows<ls_element_v0>(LS_ELEMENTS))
+  for (const auto& e : c.rows<ls_element_v1>(LS_ELEMENTS))
     for (const char* p : {e.resistance_ohm, e.inductance_henry, e.emf_volt, e.frequency_hertz, e.frequency_factor})
       if (*p != '\0') used.insert(p);
   return used;
@@ -27,9 +27,9 @@ std::set<std::string> used_parameters(const FamilyClient& c) {
 
 double ignition_share(const FamilyClient& c) {
   double sum = 0;
-  for (const auto& m : c.rows<ls_mode_v0>(LS_MODES))
+  for (const auto& m : c.rows<ls_mode_v1>(LS_MODES))
     if (!is_elsewhere(m.component)) sum += m.share;
-  for (const auto& l : c.rows<ls_link_v0>(LS_LINKS)) sum += l.corroded_share + l.open_share + l.chafed_share;
+  for (const auto& l : c.rows<ls_link_v1>(LS_LINKS)) sum += l.corroded_share + l.open_share + l.chafed_share;
   return sum;
 }
 
@@ -49,7 +49,7 @@ TEST_CASE("eighteen of a hundred complaints are not ignition", "[plugins][unit]"
   FamilyClient c;
   std::map<std::string, double> share;
   double elsewhere = 0;
-  for (const auto& m : c.rows<ls_mode_v0>(LS_MODES))
+  for (const auto& m : c.rows<ls_mode_v1>(LS_MODES))
     if (is_elsewhere(m.component)) elsewhere += share[m.component] = m.share;
   CHECK(elsewhere / (elsewhere + 1000) == Approx(0.18));
   CHECK(share["fuel"] / elsewhere == Approx(0.5));
@@ -79,10 +79,10 @@ TEST_CASE("every option value makes a family, and every parameter it states is u
 TEST_CASE("no two modes change the same parameters in the same way", "[plugins][unit]") {
   FamilyClient c;
   std::map<std::string, std::set<std::tuple<std::string, int, double, double>>> changes;
-  for (const auto& change : c.rows<ls_change_v0>(LS_CHANGES))
+  for (const auto& change : c.rows<ls_change_v1>(LS_CHANGES))
     changes[change.mode].insert({change.parameter, change.operation, change.mild, change.severe});
   std::map<std::set<std::tuple<std::string, int, double, double>>, std::string> seen;
-  for (const auto& m : c.rows<ls_mode_v0>(LS_MODES)) {
+  for (const auto& m : c.rows<ls_mode_v1>(LS_MODES)) {
     const std::string id = std::string(m.component) + "." + m.id;
     INFO(id);
     if (is_elsewhere(m.component)) {
@@ -99,13 +99,13 @@ TEST_CASE("no two modes change the same parameters in the same way", "[plugins][
 TEST_CASE("every mode moves a stage or an ohm reading by three percent, or a finding names it", "[plugins][property]") {
   FamilyClient reader;
   std::set<std::string> found, ohm_parameters;
-  for (const auto& f : reader.rows<ls_finding_v0>(LS_FINDINGS)) found.insert(f.mode);
-  for (const auto& e : reader.rows<ls_element_v0>(LS_ELEMENTS))
+  for (const auto& f : reader.rows<ls_finding_v1>(LS_FINDINGS)) found.insert(f.mode);
+  for (const auto& e : reader.rows<ls_element_v1>(LS_ELEMENTS))
     if ((e.used_in & LS_IN_OHM_TESTS) != 0) ohm_parameters.insert(e.resistance_ohm);
   build_healthy_harness(reader);
   const auto healthy = reader.run();
-  const auto changes = reader.rows<ls_change_v0>(LS_CHANGES);
-  for (const auto& m : reader.rows<ls_mode_v0>(LS_MODES)) {
+  const auto changes = reader.rows<ls_change_v1>(LS_CHANGES);
+  for (const auto& m : reader.rows<ls_mode_v1>(LS_MODES)) {
     const std::string id = std::string(m.component) + "." + m.id;
     bool moves = found.count(id) == 1;
     FamilyClient c;
@@ -131,8 +131,8 @@ TEST_CASE("every mode moves a stage or an ohm reading by three percent, or a fin
 
 TEST_CASE("intermittent modes hide unprovoked and show under their own provocation", "[plugins][unit]") {
   FamilyClient c;
-  std::map<std::string, ls_visibility_v0> visible;
-  for (const auto& m : c.rows<ls_mode_v0>(LS_MODES)) {
+  std::map<std::string, ls_visibility_v1> visible;
+  for (const auto& m : c.rows<ls_mode_v1>(LS_MODES)) {
     const std::string id = std::string(m.component) + "." + m.id;
     visible[id] = m.visible;
     INFO(id);
@@ -182,11 +182,11 @@ TEST_CASE("every caution a test names exists, and sparking tests warn of fuel, k
           "[plugins][unit]") {
   FamilyClient c;
   std::set<std::string> known;
-  for (const auto& caution : c.rows<ls_caution_v0>(LS_CAUTIONS)) known.insert(caution.id);
+  for (const auto& caution : c.rows<ls_caution_v1>(LS_CAUTIONS)) known.insert(caution.id);
   const auto has = [](const std::string& list, const std::string& id) {
     return (" " + list + " ").find(" " + id + " ") != std::string::npos;
   };
-  for (const auto& kind : c.rows<ls_test_kind_v0>(LS_TEST_KINDS)) {
+  for (const auto& kind : c.rows<ls_test_kind_v1>(LS_TEST_KINDS)) {
     const std::string id = kind.id, cautions = kind.cautions, condition = kind.condition, setups = kind.setups;
     INFO(id << ": " << cautions);
     std::string word;
@@ -215,7 +215,7 @@ TEST_CASE("a gap tester takes the plug out of the circuit and puts its own gap i
   build_healthy_harness(c);
   c.parameter["plug_leak_ohm"] = 3e3;  // wet
   CHECK(c.run().at("fire.spark_margin") < 0);
-  for (const auto& e : c.rows<ls_effect_v0>(LS_EFFECTS))
+  for (const auto& e : c.rows<ls_effect_v1>(LS_EFFECTS))
     if (std::string(e.owner) == "setup:gap_tester") c.parameter[e.target] = e.value;
   CHECK(c.run().at("fire.spark_margin") > 0.5);
 }

@@ -17,7 +17,7 @@ class Moody : public Family {
   static constexpr const char* k_id = "moody";
   static constexpr const char* k_title = "moody";
   static constexpr const char* k_description = "for tests";
-  static std::vector<ls_option_v0> options() {
+  static std::vector<ls_option_v1> options() {
     return {{"cylinders", "integer", "2", "1..4", ""},
             {"start", "choice", "kick", "kick|recoil", ""},
             {"lamp", "bool", "false", "", ""}};
@@ -27,7 +27,7 @@ class Moody : public Family {
     {
       const std::string passing = "cylinder_count_" + chosen.text("cylinders");  // gone before the host reads it
       tables_.add(
-          ls_parameter_v0{.id = passing.c_str(), .unit = "one", .typical = double(chosen.integer("cylinders"))});
+          ls_parameter_v1{.id = passing.c_str(), .unit = "one", .typical = double(chosen.integer("cylinders"))});
     }
     tables_.stage("mood", "mood");
     tables_.input(LS_INPUT_PARAMETER, "how");
@@ -45,7 +45,7 @@ class Moody : public Family {
 };
 
 struct Host {
-  const ls_family_v0* family = static_cast<const ls_family_v0*>(query<Moody>(LS_FAMILY_INTERFACE));
+  const ls_family_v1* family = static_cast<const ls_family_v1*>(query<Moody>(LS_FAMILY_INTERFACE));
   char text[64] = "";
   ls_message message{text, sizeof text};
   ls_instance* make(std::vector<ls_setting> settings = {}) {
@@ -56,13 +56,13 @@ struct Host {
 }  // namespace
 
 TEST_CASE("the C header means the same to C11 and to C++", "[plugins][unit]") {
-  CHECK(abi_size_in_c(0) == sizeof(ls_entry_v0));
-  CHECK(abi_size_in_c(1) == sizeof(ls_family_v0));
-  CHECK(abi_size_in_c(2) == sizeof(ls_parameter_v0));
-  CHECK(abi_size_in_c(3) == sizeof(ls_test_kind_v0));
-  CHECK(abi_size_in_c(4) == sizeof(ls_mode_v0));
-  CHECK(abi_size_in_c(5) == sizeof(ls_element_v0));
-  CHECK(abi_size_in_c(6) == sizeof(ls_link_v0));
+  CHECK(abi_size_in_c(0) == sizeof(ls_entry_v1));
+  CHECK(abi_size_in_c(1) == sizeof(ls_family_v1));
+  CHECK(abi_size_in_c(2) == sizeof(ls_parameter_v1));
+  CHECK(abi_size_in_c(3) == sizeof(ls_test_kind_v1));
+  CHECK(abi_size_in_c(4) == sizeof(ls_mode_v1));
+  CHECK(abi_size_in_c(5) == sizeof(ls_element_v1));
+  CHECK(abi_size_in_c(6) == sizeof(ls_link_v1));
 }
 
 TEST_CASE("an interface the plugin does not know is answered with null", "[plugins][unit]") {
@@ -86,7 +86,7 @@ TEST_CASE("strings that were temporaries when added live as long as the instance
   Host host;
   auto* instance = host.make({{"cylinders", "3"}});
   REQUIRE(instance != nullptr);
-  ls_parameter_v0 row{};
+  ls_parameter_v1 row{};
   REQUIRE(host.family->row(instance, LS_PARAMETERS, 0, &row, &host.message) == LS_OK);
   CHECK(std::string(row.id) == "cylinder_count_3");
   CHECK(row.typical == 3);

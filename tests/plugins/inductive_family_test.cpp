@@ -22,9 +22,9 @@ bool is_elsewhere(const std::string& component) {
 
 double ignition_share(const FamilyClient& c) {
   double sum = 0;
-  for (const auto& m : c.rows<ls_mode_v0>(LS_MODES))
+  for (const auto& m : c.rows<ls_mode_v1>(LS_MODES))
     if (!is_elsewhere(m.component)) sum += m.share;
-  for (const auto& l : c.rows<ls_link_v0>(LS_LINKS)) sum += l.corroded_share + l.open_share + l.chafed_share;
+  for (const auto& l : c.rows<ls_link_v1>(LS_LINKS)) sum += l.corroded_share + l.open_share + l.chafed_share;
   return sum;
 }
 
@@ -36,7 +36,7 @@ TEST_CASE("inductive: shares add up to a thousand complaints and two switches th
   CHECK(ignition_share(family({})) == Approx(1002 - 15));
   double elsewhere = 0;
   const auto c = family();
-  for (const auto& m : c.rows<ls_mode_v0>(LS_MODES))
+  for (const auto& m : c.rows<ls_mode_v1>(LS_MODES))
     if (is_elsewhere(m.component)) elsewhere += m.share;
   CHECK(elsewhere / (elsewhere + 1000) == Approx(0.20));
 }
@@ -44,9 +44,9 @@ TEST_CASE("inductive: shares add up to a thousand complaints and two switches th
 TEST_CASE("inductive: every parameter is used by a stage or an element", "[plugins][unit]") {
   const auto c = family();
   std::set<std::string> used;
-  for (const auto& i : c.rows<ls_stage_input_v0>(LS_STAGE_INPUTS))
+  for (const auto& i : c.rows<ls_stage_input_v1>(LS_STAGE_INPUTS))
     if (i.kind == LS_INPUT_PARAMETER) used.insert(i.a);
-  for (const auto& e : c.rows<ls_element_v0>(LS_ELEMENTS))
+  for (const auto& e : c.rows<ls_element_v1>(LS_ELEMENTS))
     for (const char* p : {e.resistance_ohm, e.inductance_henry, e.emf_volt, e.frequency_hertz, e.frequency_factor})
       if (*p != '\0') used.insert(p);
   for (const auto& [id, value] : c.parameter) {
@@ -59,10 +59,10 @@ TEST_CASE("inductive: every parameter is used by a stage or an element", "[plugi
 TEST_CASE("inductive: no two modes change the same parameters in the same way", "[plugins][unit]") {
   const auto c = family();
   std::map<std::string, std::set<std::tuple<std::string, int, double, double>>> changes;
-  for (const auto& change : c.rows<ls_change_v0>(LS_CHANGES))
+  for (const auto& change : c.rows<ls_change_v1>(LS_CHANGES))
     changes[change.mode].insert({change.parameter, change.operation, change.mild, change.severe});
   std::map<std::set<std::tuple<std::string, int, double, double>>, std::string> seen;
-  for (const auto& m : c.rows<ls_mode_v0>(LS_MODES)) {
+  for (const auto& m : c.rows<ls_mode_v1>(LS_MODES)) {
     const std::string id = std::string(m.component) + "." + m.id;
     INFO(id);
     if (is_elsewhere(m.component)) continue;
@@ -76,7 +76,7 @@ TEST_CASE("inductive: no two modes change the same parameters in the same way", 
 TEST_CASE("inductive: what interrupts is marked as stopping the engine", "[plugins][unit]") {
   const auto c = family();
   std::map<std::string, int> stops;
-  for (const auto& part : c.rows<ls_component_v0>(LS_COMPONENTS)) stops[part.id] = part.stops_engine;
+  for (const auto& part : c.rows<ls_component_v1>(LS_COMPONENTS)) stops[part.id] = part.stops_engine;
   for (const char* part : {"key_switch", "stop_switch", "interlock_relay", "side_stand_switch", "neutral_switch",
                            "operator_state", "alarm_splice"}) {
     INFO(part);
@@ -89,11 +89,11 @@ TEST_CASE("inductive: cautions exist; cranking, sparking, bypassing and ohms war
           "[plugins][unit]") {
   const auto c = family();
   std::set<std::string> known;
-  for (const auto& caution : c.rows<ls_caution_v0>(LS_CAUTIONS)) known.insert(caution.id);
+  for (const auto& caution : c.rows<ls_caution_v1>(LS_CAUTIONS)) known.insert(caution.id);
   const auto has = [](const std::string& list, const std::string& id) {
     return (" " + list + " ").find(" " + id + " ") != std::string::npos;
   };
-  for (const auto& kind : c.rows<ls_test_kind_v0>(LS_TEST_KINDS)) {
+  for (const auto& kind : c.rows<ls_test_kind_v1>(LS_TEST_KINDS)) {
     const std::string id = kind.id, cautions = kind.cautions, condition = kind.condition, setups = kind.setups;
     INFO(id << ": " << cautions);
     std::string word;
@@ -116,8 +116,8 @@ TEST_CASE("inductive: cautions exist; cranking, sparking, bypassing and ohms war
 
 TEST_CASE("inductive: stages refuse nought by name and answer wild inputs with finite numbers", "[plugins][fault]") {
   const auto c = family();
-  const auto inputs = c.rows<ls_stage_input_v0>(LS_STAGE_INPUTS);
-  const auto stages = c.rows<ls_stage_v0>(LS_STAGES);
+  const auto inputs = c.rows<ls_stage_input_v1>(LS_STAGE_INPUTS);
+  const auto stages = c.rows<ls_stage_v1>(LS_STAGES);
   for (std::size_t s = 0; s < stages.size(); ++s) {
     std::vector<double> row;
     std::size_t terminals = 0, first_parameter = 1000;

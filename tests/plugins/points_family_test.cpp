@@ -32,9 +32,9 @@ bool is_elsewhere(const std::string& component) {
 
 double ignition_share(const FamilyClient& c) {
   double sum = 0;
-  for (const auto& m : c.rows<ls_mode_v0>(LS_MODES))
+  for (const auto& m : c.rows<ls_mode_v1>(LS_MODES))
     if (!is_elsewhere(m.component)) sum += m.share;
-  for (const auto& l : c.rows<ls_link_v0>(LS_LINKS)) sum += l.corroded_share + l.open_share + l.chafed_share;
+  for (const auto& l : c.rows<ls_link_v1>(LS_LINKS)) sum += l.corroded_share + l.open_share + l.chafed_share;
   return sum;
 }
 
@@ -55,9 +55,9 @@ TEST_CASE("points: whatever is chosen, every parameter is used and every stage a
   for (const auto& settings : offered()) {
     const auto c = family(settings);
     std::set<std::string> used;
-    for (const auto& i : c.rows<ls_stage_input_v0>(LS_STAGE_INPUTS))
+    for (const auto& i : c.rows<ls_stage_input_v1>(LS_STAGE_INPUTS))
       if (i.kind == LS_INPUT_PARAMETER) used.insert(i.a);
-    for (const auto& e : c.rows<ls_element_v0>(LS_ELEMENTS))
+    for (const auto& e : c.rows<ls_element_v1>(LS_ELEMENTS))
       for (const char* p : {e.resistance_ohm, e.inductance_henry, e.emf_volt, e.frequency_hertz, e.frequency_factor})
         if (*p != '\0') used.insert(p);
     for (const auto& [id, value] : c.parameter) {
@@ -72,7 +72,7 @@ TEST_CASE("points: no two modes of a vehicle change the same parameters in the s
   for (const auto& settings : offered()) {
     const auto c = family(settings);
     std::map<std::string, std::set<std::tuple<std::string, int, double, double>>> changes;
-    for (const auto& r : c.rows<ls_change_v0>(LS_CHANGES))
+    for (const auto& r : c.rows<ls_change_v1>(LS_CHANGES))
       changes[r.mode].insert({r.parameter, r.operation, r.mild, r.severe});
     std::set<std::set<std::tuple<std::string, int, double, double>>> seen;
     for (const auto& [mode, set] : changes) {
@@ -85,7 +85,7 @@ TEST_CASE("points: no two modes of a vehicle change the same parameters in the s
 TEST_CASE("points: complaints name every cylinder, one dead cylinder has an extent", "[plugins][unit]") {
   const auto c = family({{"cylinders", "2"}});
   int dead = 0;
-  for (const auto& r : c.rows<ls_complaint_v0>(LS_COMPLAINTS)) {
+  for (const auto& r : c.rows<ls_complaint_v1>(LS_COMPLAINTS)) {
     const std::string id = r.id, margins = r.margins;
     if (id == "no_spark") CHECK(margins == "fire_1.spark_margin|fire_2.spark_margin");
     if (id == "one_cylinder_dead") {
@@ -94,19 +94,19 @@ TEST_CASE("points: complaints name every cylinder, one dead cylinder has an exte
     }
   }
   CHECK(dead == 1);
-  for (const auto& r : family({}).rows<ls_complaint_v0>(LS_COMPLAINTS)) CHECK(std::string(r.id) != "one_cylinder_dead");
+  for (const auto& r : family({}).rows<ls_complaint_v1>(LS_COMPLAINTS)) CHECK(std::string(r.id) != "one_cylinder_dead");
 }
 
 TEST_CASE("points: coils that trade places take every value of the coil along, plugs every value of the plug",
           "[plugins][unit]") {
   const auto c = family({{"cylinders", "2"}});
   std::map<std::string, std::set<std::string>> moved;
-  for (const auto& r : c.rows<ls_effect_v0>(LS_EFFECTS))
+  for (const auto& r : c.rows<ls_effect_v1>(LS_EFFECTS))
     if (r.operation == LS_EXCHANGE_PARAMETERS) {
       moved[r.owner].insert(r.target);
       CHECK(std::string(r.other) == std::string(r.target, std::strlen(r.target) - 1) + "2");
     }
-  for (const auto& r : c.rows<ls_change_v0>(LS_CHANGES)) {
+  for (const auto& r : c.rows<ls_change_v1>(LS_CHANGES)) {
     const std::string mode = r.mode, parameter = r.parameter;
     INFO(mode << " " << parameter);
     if (mode.starts_with("ignition_coil_1.") && mode != "ignition_coil_1.reversed")

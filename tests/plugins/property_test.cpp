@@ -80,12 +80,12 @@ double between(double mild, double severe, double s) { return std::exp(std::log(
 
 TEST_CASE("no output jumps while any fault mode grows from mild to severe", "[plugins][property]") {
   FamilyClient reader;
-  const auto modes = reader.rows<ls_mode_v0>(LS_MODES);
-  const auto changes = reader.rows<ls_change_v0>(LS_CHANGES);
+  const auto modes = reader.rows<ls_mode_v1>(LS_MODES);
+  const auto changes = reader.rows<ls_change_v1>(LS_CHANGES);
   int followed = 0;
   for (const auto& mode : modes) {
     const std::string id = std::string(mode.component) + "." + mode.id;
-    std::vector<ls_change_v0> mine;
+    std::vector<ls_change_v1> mine;
     for (const auto& change : changes)
       if (id == change.mode && change.mild != change.severe) mine.push_back(change);
     if (mine.empty()) continue;
@@ -129,7 +129,7 @@ TEST_CASE("no output jumps while a joint or a leak of the harness grows over all
 
 TEST_CASE("no output jumps while a healthy unknown moves over its spread", "[plugins][property]") {
   FamilyClient reader;
-  for (const auto& p : reader.rows<ls_parameter_v0>(LS_PARAMETERS)) {
+  for (const auto& p : reader.rows<ls_parameter_v1>(LS_PARAMETERS)) {
     const double sd = std::hypot(p.log_sd, p.event_log_sd);
     if (sd == 0) continue;
     const std::string id = p.id;
@@ -268,7 +268,7 @@ TEST_CASE("wild but positive inputs give finite, positive answers", "[plugins][p
   const auto decades = [&](double low, double high) { return between(low, high, uniform(random)); };
   FamilyClient c;
   const auto typical = c.parameter;
-  const auto outputs = c.rows<ls_stage_output_v0>(LS_STAGE_OUTPUTS);
+  const auto outputs = c.rows<ls_stage_output_v1>(LS_STAGE_OUTPUTS);
   for (int round = 0; round < 3000; ++round) {
     c.parameter = typical;
     for (auto& [id, value] : c.parameter)
@@ -304,7 +304,7 @@ TEST_CASE("inputs that are no numbers, zero or negative are refused by stage and
   FamilyClient c;
   build_healthy_harness(c);
   c.run(true);
-  const auto stages = c.rows<ls_stage_v0>(LS_STAGES);
+  const auto stages = c.rows<ls_stage_v1>(LS_STAGES);
   for (std::size_t s = 0; s < stages.size(); ++s) {
     const auto good = c.last_inputs(s);
     std::vector<double> out(200, 0.0);

@@ -24,7 +24,7 @@ static char endless[3 * LS_TEXT_LIMIT];
 
 /* ------------------------------------------------------------------------------------------------ tables */
 
-static const ls_option_v0 options[] = {
+static const ls_option_v1 options[] = {
     {"switches", "integer", "1", "1..2", "number of stop switches"},
     {"lamp", "bool", "false", "", "a lamp beside the consumer"},
 #ifdef LIE_OPTION_DEFAULT
@@ -34,7 +34,7 @@ static const ls_option_v0 options[] = {
 #endif
 };
 
-static const ls_parameter_v0 parameters[] = {
+static const ls_parameter_v1 parameters[] = {
 #if defined(LIE_NAN_TYPICAL)
     {"emf_volt", "volt", "source, peak", NAN, 0.1, 0.05, LS_SCOPE_VEHICLE},
 #elif defined(LIE_NEGATIVE_SPREAD)
@@ -49,7 +49,7 @@ static const ls_parameter_v0 parameters[] = {
     {"need_volt", "volt", "the consumer works above this", 60, 0.05, 0, LS_SCOPE_VEHICLE},
 };
 
-static const ls_component_v0 components[] = {
+static const ls_component_v1 components[] = {
     {"source", "source coil", "SRC", LS_COMPONENT_PART, 3, 0},
     {"stop_switch", "stop switch", "INH", LS_COMPONENT_PART, 2, 1},
 #ifdef LIE_DUPLICATE_ID
@@ -62,7 +62,7 @@ static const ls_component_v0 components[] = {
     {"fuel", "fuel system", "FUE", LS_COMPONENT_ELSEWHERE, 0, 0},
 };
 
-static const ls_terminal_v0 terminals[] = {
+static const ls_terminal_v1 terminals[] = {
     {"source", "out", "", "output wire"},        {"source", "ground", "31", "earth wire"},
     {"stop_switch", "live", "2", "live terminal"}, {"stop_switch", "ground", "31", "earth terminal"},
     {"consumer", "in", "15", "input"},           {"consumer", "stop", "2", "stop input"},
@@ -70,7 +70,7 @@ static const ls_terminal_v0 terminals[] = {
     {"lead", "coil_end", "4", "coil end"},
 };
 
-static const ls_element_v0 elements[] = {
+static const ls_element_v1 elements[] = {
     {"source_winding", "source.out", "source.ground", "source_ohm", "", "emf_volt", "frequency_hertz", "",
      LS_IN_OHM_TESTS | LS_IN_RUNNING},
     {"switch_contact", "stop_switch.live", "stop_switch.ground", "switch_ohm", "", "", "", "",
@@ -79,7 +79,7 @@ static const ls_element_v0 elements[] = {
     {"stop_bridge", "consumer.in", "consumer.stop", "", "", "", "", "", LS_IN_OHM_TESTS | LS_IN_RUNNING},
 };
 
-static const ls_link_v0 links[] = {
+static const ls_link_v1 links[] = {
 #ifdef LIE_UNKNOWN_TERMINAL
     {"source_lead", "source lead", "source.out", "consumer.input", "energy", "CON", 30, 15, 10, 10, 1e4, 20, 0.2, 0},
 #else
@@ -93,7 +93,7 @@ static const ls_link_v0 links[] = {
 };
 
 #define ALWAYS {1, 1, 1, 1, 1, 1}
-static const ls_mode_v0 modes[] = {
+static const ls_mode_v1 modes[] = {
 #if defined(LIE_NAN_SHARE)
     {"open", "source", "open winding", "", "replace", NAN, ALWAYS, "the wire is broken"},
 #elif defined(LIE_NEGATIVE_SHARE)
@@ -118,7 +118,7 @@ static const ls_mode_v0 modes[] = {
     {"empty", "fuel", "no fuel", "", "fill", 60, ALWAYS, "the tank is empty"},
 };
 
-static const ls_change_v0 changes[] = {
+static const ls_change_v1 changes[] = {
     {"source.open", "source_ohm", LS_SET, 1e9, 1e9},
     {"source.shorted_turns", "emf_volt", LS_SCALE, 0.8, 0.3},
     {"stop_switch.stuck", "switch_ohm", LS_SET, 5, 0.1},
@@ -130,7 +130,7 @@ static const ls_change_v0 changes[] = {
     {"rider.left_in_stop", "switch_ohm", LS_SET, 0.1, 0.1},
 };
 
-static const ls_repair_v0 repairs[] = {
+static const ls_repair_v1 repairs[] = {
     {"replace", "source", "replace the source coil", "replace", 40, 0.98, 3},
     {"replace", "stop_switch", "replace the stop switch", "replace", 15, 0.98, 2},
     {"replace", "consumer", "replace the consumer", "replace", 10, 0.98, 4},
@@ -138,7 +138,7 @@ static const ls_repair_v0 repairs[] = {
     {"fill", "fuel", "fill the tank", "adjust", 5, 0.9, 0},
 };
 
-static const ls_condition_v0 conditions[] = {
+static const ls_condition_v1 conditions[] = {
     {"key_off", "state", "engine off", "", "stop the engine", 0, LS_NEEDS_ENGINE_OFF},
     {"cranking", "state", "cranking", "", "kick it over", 0.5, LS_NEEDS_CRANK},
     {"idling", "state", "idling", "", "let it idle", 2, LS_NEEDS_RUNNING},
@@ -147,21 +147,21 @@ static const ls_condition_v0 conditions[] = {
     {"shaken", "provocation", "shaken", "shaken", "wiggle the harness", 2, 0},
 };
 
-static const ls_setup_v0 setups[] = {
+static const ls_setup_v1 setups[] = {
     {"stop_unplugged", "stop lead unplugged", "unplug the stop lead at the consumer", "", 1, 1},
     {"consumer_unplugged", "consumer unplugged", "unplug the consumer", "", 1, 1},
 };
 
-static const ls_effect_v0 effects[] = {
+static const ls_effect_v1 effects[] = {
     {"setup:stop_unplugged", LS_OPEN_TERMINAL, "consumer.stop", "", 0},
     {"setup:consumer_unplugged", LS_OPEN_TERMINAL, "consumer.in", "", 0},
     {"setup:consumer_unplugged", LS_OPEN_TERMINAL, "consumer.ground", "", 0},
     {"condition:idling", LS_SCALE_PARAMETER, "emf_volt", "", 3},
 };
 
-static const ls_stage_v0 stages[] = {{"work", "does the consumer work", 0}};
+static const ls_stage_v1 stages[] = {{"work", "does the consumer work", 0}};
 
-static const ls_stage_input_v0 stage_inputs[] = {
+static const ls_stage_input_v1 stage_inputs[] = {
 #ifdef LIE_TERMINALS_FIRST
     {"work", LS_INPUT_TERMINAL, "consumer.in", ""},
     {"work", LS_INPUT_PARAMETER, "need_volt", ""},
@@ -172,12 +172,12 @@ static const ls_stage_input_v0 stage_inputs[] = {
 #endif
 };
 
-static const ls_stage_output_v0 stage_outputs[] = {
+static const ls_stage_output_v1 stage_outputs[] = {
     {"work", "force", LS_OUTPUT_VALUE, "volt", "", "what arrives"},
     {"work", "works", LS_OUTPUT_MARGIN, "one", "", "have over need"},
 };
 
-static const ls_test_kind_v0 test_kinds[] = {
+static const ls_test_kind_v1 test_kinds[] = {
     {"input_peak", "input peak", LS_READS_HARNESS_VOLTS, "volt", "source_lead", "", "", "", "", "", "cranking",
      "|stop_unplugged", "peak_voltmeter", 0.1, 3, 0.03, "", "clip to the wire", "source or stop side", "open", "", "S01"},
     {"source_peak", "source peak", LS_READS_HARNESS_VOLTS, "volt", "source_lead", "", "", "", "", "", "cranking",
@@ -205,7 +205,7 @@ static const ls_test_kind_v0 test_kinds[] = {
      "", "pull gently", "", "", "", ""},
 };
 
-static const ls_finding_v0 findings[] = {
+static const ls_finding_v1 findings[] = {
     {"state_walk", "rider.left_in_stop", "found", 0.97},
     {"look", "", "sound", 0.95},
     {"look", "*.corroded", "dirty", 0.5},
@@ -219,11 +219,11 @@ static const ls_finding_v0 findings[] = {
 #endif
 };
 
-static const ls_caution_v0 cautions[] = {
+static const ls_caution_v1 cautions[] = {
     {"S01", "WARNING", "High voltage.", "Hands off.", 1},
 };
 
-static const ls_complaint_v0 complaints[] = {
+static const ls_complaint_v1 complaints[] = {
     {"no_spark", "no spark", "work.works", "", "none", "FUE=0.1"},
 #ifdef LIE_COMPLAINT_TABLE
     {"no_start", "no start", "", "", "", "SRC=6 CON=five"},
@@ -247,7 +247,7 @@ static const struct {
 
 static int32_t option_count(void) { return (int32_t)(sizeof options / sizeof options[0]); }
 
-static int32_t option(int32_t index, ls_option_v0* out) {
+static int32_t option(int32_t index, ls_option_v1* out) {
   if (index < 0 || index >= option_count()) return LS_FAILED;
   *out = options[index];
   return LS_OK;
@@ -345,11 +345,11 @@ static int32_t evaluate(const ls_instance* instance, int32_t stage, int32_t n, c
   return LS_OK;
 }
 
-static const ls_family_v0 family = {
+static const ls_family_v1 family = {
 #ifdef LIE_TRUNCATED_FAMILY
-    (uint32_t)sizeof(ls_family_v0) - 16u,
+    (uint32_t)sizeof(ls_family_v1) - 16u,
 #else
-    (uint32_t)sizeof(ls_family_v0),
+    (uint32_t)sizeof(ls_family_v1),
 #endif
 #ifdef LIE_BAD_ID
     "Toy Family",
@@ -382,8 +382,8 @@ static const void* query(const char* interface_id) {
 /* LIE_NULL_FUNCTION leaves evaluate() without a user. */
 int32_t (*const unused_by_some_lies)(const ls_instance*, int32_t, int32_t, const double*, double*, ls_message*) = evaluate;
 
-LS_EXPORT extern const ls_entry_v0 ENTRY_NAME;
-const ls_entry_v0 ENTRY_NAME = {
+LS_EXPORT extern const ls_entry_v1 ENTRY_NAME;
+const ls_entry_v1 ENTRY_NAME = {
 #ifdef LIE_OTHER_MAJOR
     LS_ABI_MAJOR + 7u,
 #else
@@ -391,9 +391,9 @@ const ls_entry_v0 ENTRY_NAME = {
 #endif
     LS_ABI_MINOR,
 #ifdef LIE_TRUNCATED_ENTRY
-    (uint32_t)sizeof(ls_entry_v0) / 2u,
+    (uint32_t)sizeof(ls_entry_v1) / 2u,
 #else
-    (uint32_t)sizeof(ls_entry_v0),
+    (uint32_t)sizeof(ls_entry_v1),
 #endif
     "toy_plugin",
     "0.9.1",

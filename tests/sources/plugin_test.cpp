@@ -48,10 +48,10 @@ TEST_CASE("an honest plugin passes every check", "[sources][unit]") {
 TEST_CASE("a library that cannot be a plugin is refused with file and cause", "[sources][fault]") {
   const auto [lie, cause] = GENERATE(table<std::string, std::string>(
       {{"lie_missing_symbol", "has no symbol 'lostspark_entry'"},
-       {"lie_other_major", "was built for plugin interface version 7, this program has 0"},
+       {"lie_other_major", "was built for plugin interface version 8, this program has 1"},
        {"lie_truncated_entry", "its entry table is truncated"},
        {"lie_truncated_family", "its family table is truncated"},
-       {"lie_no_interface", "does not offer the interface lostspark.family/0"},
+       {"lie_no_interface", "does not offer the interface lostspark.family/1"},
        {"lie_null_function", "has a null function"},
        {"lie_bad_id", "the family id 'Toy Family' is not lower_snake_case"},
        {"throws_in_query", "query() threw an exception: thrown by query"}}));

@@ -26,4 +26,4 @@ const void* query(const char*) {
 }  // namespace
 
 extern "C" __attribute__((visibility("default")))
-const ls_entry_v0 lostspark_entry{LS_ABI_MAJOR, LS_ABI_MINOR, sizeof(ls_entry_v0), "rude", "1.0.0", query};
+const ls_entry_v1 lostspark_entry{LS_ABI_MAJOR, LS_ABI_MINOR, sizeof(ls_entry_v1), "rude", "1.0.0", query};
