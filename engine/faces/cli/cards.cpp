@@ -173,7 +173,7 @@ std::string plan_page(const model::Vehicle& v, const planning::Plan& plan, std::
   out += table.text();
   if (plan.nothing_separates) out += wrapped("No listed test tells the suspects that are left apart.", 2);
   if (!plan.steps.empty())
-    out += labelled("expected", minutes(plan.steps.front().expected_cost_min) +
+    out += labelled("expected", "at most " + minutes(plan.steps.front().expected_cost_min) +
                                     " to the end, parts counted as time at the shop's rate; without another test " +
                                     minutes(plan.no_test_cost_min));
   if (!plan.refused.empty()) out += labelled("not here", listed(plan.refused));

@@ -47,7 +47,7 @@ std::string results(const model::Vehicle& v, const TreeNode& node, const TreeBra
 void write_node(const model::Vehicle& v, const DecisionTree& tree, int index, int depth, std::size_t indent,
                 std::string& out) {
   const TreeNode& node = tree.nodes[static_cast<std::size_t>(index)];
-  out += wrapped(step_title(v, node) + fmt::format(" ({} expected)", minutes(node.step.expected_cost_min)), indent);
+  out += wrapped(step_title(v, node) + fmt::format(" (at most {} expected)", minutes(node.step.expected_cost_min)), indent);
   for (const auto& branch : node.branches) {
     const std::string head = results(v, node, branch) + " (" + percent(branch.probability) + ")";
     if (branch.passed) {
