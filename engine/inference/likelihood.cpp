@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <limits>
 
 #include "inference/normal.hpp"
@@ -13,6 +14,8 @@ constexpr double k_impossible_sd = 6.5;   // a bound missed by this much cannot 
 constexpr double k_certain_sd = 8;        // a bound met by this much stays met whatever the numbers say
 constexpr double k_log_impossible = -60;  // an observation no way explains: only a mistake can
 constexpr double k_explicit = 0.04;       // a mistake with at least this odds gets a state of its own
+constexpr std::size_t k_most_explicit = 6;        // single mistakes with a state of their own ...
+constexpr std::size_t k_most_explicit_pairs = 4;  // ... and second ones beside each
 constexpr double k_keep_within = 10;      // nats below the best: branches kept for prediction
 constexpr double k_worth_within = 8;      // nats below the best: mistakes evaluated exactly
 constexpr int k_most_number_ways = 16;    // combinations of the channels that numbers may have been read on
@@ -216,9 +219,24 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
       if (group >> p & 1) log_odds -= rest[p] + std::log(2.0);
     const bool own_state = log_odds > std::log(k_explicit) && log_prior + here + log_odds > best - k_worth_within;
     if (depth > 0 && o < from && (explicit_ >> o & 1)) continue;  // was entered before: counted there
-    if (depth == 0 && own_state) explicit_ |= std::uint64_t{1} << o;
     mistakes[mistake_count++] = {o, group, log_odds, own_state};
   }
+  // In a job full of contradictions nearly every reading may be the mistaken one: the likeliest get a state, the others
+  // count by their odds.
+  const std::size_t most = depth == 0 ? k_most_explicit : k_most_explicit_pairs;
+  std::array<double, 64> odds{};
+  std::size_t own_count = 0;
+  for (std::size_t k = 0; k < mistake_count; ++k)
+    if (mistakes[k].own_state) odds[own_count++] = mistakes[k].log_odds;
+  if (own_count > most) {
+    std::nth_element(odds.begin(), odds.begin() + static_cast<std::ptrdiff_t>(most - 1),
+                     odds.begin() + static_cast<std::ptrdiff_t>(own_count), std::greater<>());
+    const double least = odds[most - 1];
+    for (std::size_t k = 0; k < mistake_count; ++k) mistakes[k].own_state &= mistakes[k].log_odds >= least;
+  }
+  if (depth == 0)
+    for (std::size_t k = 0; k < mistake_count; ++k)
+      if (mistakes[k].own_state) explicit_ |= std::uint64_t{1} << mistakes[k].first;
   for (std::size_t k = 0; k < mistake_count; ++k) {
     const auto& mistake = mistakes[k];
     double add = here + mistake.log_odds;
