@@ -14,7 +14,8 @@ constexpr std::size_t k_most_pairs = 500;        // evaluated coarsely, by prior
 constexpr double k_fine_share = 0.01;            // of the mass: single faults above it are evaluated on fine cells
 constexpr double k_gone = -1e300;
 constexpr std::size_t k_most_pair_patterns = 12;
-constexpr double k_needs_branches = 1e-4;        // weight of a cell that predictions must not do without
+constexpr double k_covered = 0.9;                // weight of cells with branches that predictions may rest on
+constexpr double k_needs_branches = 1e-3;        // weight of a cell that predictions must not do without
 constexpr std::size_t k_most_refined = 60;       // evaluated on medium cells, likeliest candidates first
 
 double log_add(double a, double b) {
@@ -278,12 +279,20 @@ class Updater {
   /// cells that promised more) a heavy cell may stand without one: it is looked at again by itself.
   void recover_branches() {
     auto& p = *impl_;
+    double covered = 0;
+    for (const auto& cell : p.cells)
+      if (cell.branch_count > 0) covered += p.weight(cell);
+    if (covered > k_covered) return;  // enough to predict from
     for (auto& cell : p.cells) {
       if (cell.branch_count > 0 || p.weight(cell) < k_needs_branches) continue;
-      likelihood_->best = -1e300;
       likelihood_->mistake_limit = std::max(c_.options.mistakes - (cell.b >= 0 ? 1 : 0), 0);
       scratch_branches_.clear();
-      likelihood_->log_likelihood(cell.cell, cell.activity, cell.log_prior, &scratch_branches_, &scratch_shares_);
+      // First against its own weight, which is quick; where that came from mistakes without a state, against nothing.
+      for (const double best : {cell.log_prior + cell.log_likelihood, -1e300}) {
+        if (!scratch_branches_.empty()) break;
+        likelihood_->best = best;
+        likelihood_->log_likelihood(cell.cell, cell.activity, cell.log_prior, &scratch_branches_, &scratch_shares_);
+      }
       cell.first_branch = p.branches.size();
       cell.branch_count = scratch_branches_.size();
       p.branches.insert(p.branches.end(), scratch_branches_.begin(), scratch_branches_.end());
