@@ -154,7 +154,7 @@ int check(const CheckOptions& options) {
   const auto complaint = setting.vehicle->find_complaint("no_spark");
   ensure(complaint.has_value(), "the vehicle knows the complaint no_spark");
   const auto prior = inference::update(compiled, {model::Complained{*complaint}});
-  const int jobs = options.jobs(k_jobs, 100), scored = options.jobs(k_scored, 3);
+  const int jobs = options.jobs(k_jobs, 40), scored = options.jobs(k_scored, 3);
   const auto outcomes = resumed_outcomes(options, setting.fingerprint, jobs, outcome_of, line_of, [&](int job) {
     return run(setting, compiled, prior, *complaint, job_seed(options.seed, job), job < scored);
   });
