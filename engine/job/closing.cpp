@@ -142,6 +142,12 @@ std::string pattern_of(const Job& job, const Vehicle& filed, const std::vector<C
   return learning::pattern_text(std::move(entries));
 }
 
+std::string blank_joined(const std::set<std::string>& items) {
+  std::string out;
+  for (const auto& i : items) out += (out.empty() ? "" : " ") + i;
+  return out;
+}
+
 std::string replaced_for_nothing(const Job& job, const std::vector<Confirmed>& confirmed) {
   const auto& v = job.vehicle();
   std::set<std::string> out;
@@ -153,13 +159,7 @@ std::string replaced_for_nothing(const Job& job, const std::vector<Confirmed>& c
     // Where nothing is confirmed nobody knows; a part given back was not it.
     if (!was_it && (r.part == PartState::returned || !confirmed.empty())) out.insert(v.components[repair.component].id);
   }
-  return joined({out.begin(), out.end()}, " ");
-}
-
-std::string blank_joined(const std::set<std::string>& items) {
-  std::string out;
-  for (const auto& i : items) out += (out.empty() ? "" : " ") + i;
-  return out;
+  return blank_joined(out);
 }
 
 std::vector<history::Baseline> healthy_readings(const Job& job) {
