@@ -22,15 +22,6 @@ namespace {
 using model::Index;
 using model::Vehicle;
 
-std::string dot_string(std::string_view text) {
-  std::string out = "\"";
-  for (const char c : text) {
-    if (c == '"' || c == '\\') out += '\\';
-    out += c;
-  }
-  return out + '"';
-}
-
 /// White at 0 to a dark grey at 1. The root makes a suspect of a few per cent visible beside one of eighty.
 int grey_of(double probability) {
   return 255 - static_cast<int>(std::lround(175 * std::sqrt(std::clamp(probability, 0.0, 1.0))));
@@ -74,6 +65,16 @@ std::set<std::pair<Index, Index>> joints(const Vehicle& v) {
 
 }  // namespace
 
+std::string dot_string(std::string_view text) {
+  std::string out = "\"";
+  for (const char c : text) {
+    if (c == '"' || c == '\\') out += '\\';
+    if (c == '\n') out += "\\n";
+    else out += c;
+  }
+  return out + '"';
+}
+
 std::string dot_of(const Vehicle& v, std::span<const double> probability) {
   std::string out = "graph " + dot_string(v.id) + " {\n";
   out += "  rankdir=LR; nodesep=0.25; ranksep=0.5;\n";
@@ -92,9 +93,7 @@ std::string dot_of(const Vehicle& v, std::span<const double> probability) {
       look = fmt::format(", fillcolor=\"#{0:02x}{0:02x}{0:02x}\"", grey);
       if (grey < 140) look += ", fontcolor=white";
     }
-    std::string text = dot_string(label);
-    for (std::size_t at = 0; (at = text.find('\n', at)) != std::string::npos;) text.replace(at, 1, "\\n");
-    return "  " + dot_string(c.id) + " [label=" + text + ", shape=" + shape_of(c.kind) + look + "];\n";
+    return "  " + dot_string(c.id) + " [label=" + dot_string(label) + ", shape=" + shape_of(c.kind) + look + "];\n";
   };
   for (std::size_t i = 0; i < v.components.size(); ++i)
     if (joined.count(static_cast<Index>(i)) != 0) out += box(i);

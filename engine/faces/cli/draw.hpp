@@ -3,6 +3,7 @@
 
 #include <span>
 #include <string>
+#include <string_view>
 
 #include "faces/cli/context.hpp"
 #include "model/vehicle.hpp"
@@ -16,6 +17,8 @@ struct DrawRequest {
   std::string output;          ///< file, empty: standard output
 };
 
+/// The text as a string of the DOT language, line breaks and all.
+[[nodiscard]] std::string dot_string(std::string_view text);
 /// The graph in the DOT language. `probability`: that each component is at fault now (size = components), or empty.
 /// A suspect is shaded in grey, the darker the more probable; nothing else on the page has a shade.
 [[nodiscard]] std::string dot_of(const model::Vehicle& vehicle, std::span<const double> probability);

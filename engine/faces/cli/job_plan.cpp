@@ -63,15 +63,6 @@ void write_node(const model::Vehicle& v, const DecisionTree& tree, int index, in
   }
 }
 
-std::string quoted(const std::string& text) {
-  std::string out = "\"";
-  for (const char c : text) {
-    if (c == '"' || c == '\\') out += '\\';
-    out += c;
-  }
-  return out + '"';
-}
-
 Json quote_json(const planning::Quote& q) {
   return {{"expected_min", json_number(q.expected_min)},
           {"worst_min", json_number(q.worst_min)},
@@ -113,31 +104,22 @@ std::string tree_dot(const model::Vehicle& v, const DecisionTree& tree, int dept
     const auto& node = tree.nodes[k];
     if (node.depth >= depth) continue;
     out += fmt::format("  n{} [label={}];\n", k,
-                       quoted(step_title(v, node) + "\n" + minutes(node.step.expected_cost_min) + " expected"));
+                       dot_string(step_title(v, node) + "\n" + minutes(node.step.expected_cost_min) + " expected"));
     for (std::size_t b = 0; b < node.branches.size(); ++b) {
       const auto& branch = node.branches[b];
-      const std::string label = quoted(results(v, node, branch) + "\n" + percent(branch.probability));
+      const std::string label = dot_string(results(v, node, branch) + "\n" + percent(branch.probability));
       const bool shown = branch.next >= 0 && node.depth + 1 < depth;
       const std::string to = shown ? fmt::format("n{}", branch.next) : fmt::format("e{}_{}", k, b);
       if (!shown) {
         const std::string end = branch.passed       ? "done"
                                 : branch.next >= 0 ? step_title(v, tree.nodes[static_cast<std::size_t>(branch.next)])
                                                    : "ask again";
-        out += fmt::format("  {} [label={}, shape=plaintext];\n", to, quoted(end));
+        out += fmt::format("  {} [label={}, shape=plaintext];\n", to, dot_string(end));
       }
       out += fmt::format("  n{} -> {} [label={}];\n", k, to, label);
     }
   }
-  out += "}\n";
-  // Line breaks inside labels are written as the language wants them.
-  std::string text;
-  bool inside = false;
-  for (std::size_t k = 0; k < out.size(); ++k) {
-    if (out[k] == '"' && (k == 0 || out[k - 1] != '\\')) inside = !inside;
-    if (inside && out[k] == '\n') text += "\\n";
-    else text += out[k];
-  }
-  return text;
+  return out + "}\n";
 }
 
 Json tree_json(const job::Job& job, const DecisionTree& tree, int depth) {
