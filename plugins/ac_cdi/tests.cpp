@@ -1,4 +1,5 @@
 // Conditions, set-ups and test kinds. Ranges, scatter and minutes: common practice and judgement, no source.
+#include "blocks/tables.hpp"
 #include "family.hpp"
 
 namespace lostspark::ac_cdi {
@@ -377,96 +378,77 @@ void kill_tests(plugin::Tables& t) {
 }
 
 void findings(plugin::Tables& t) {
-  const auto kind = [&](const char* id, const char* title, const char* subject, const char* instrument,
-                        const char* condition, double minutes, double mistaken, const char* place, const char* how,
-                        const char* cautions, const char* first, double clear) {
-    t.add(ls_test_kind_v1{.id = id,
-                          .title = title,
-                          .reads = LS_READS_FINDING,
-                          .unit = "word",
-                          .subject = subject,
-                          .condition = condition,
-                          .instrument = instrument,
-                          .minutes = minutes,
-                          .mistaken = mistaken,
-                          .place = place,
-                          .hook_up = how,
-                          .cautions = cautions});
-    t.add(ls_finding_v1{id, "", first, clear});
-  };
-  const auto row = [&](const char* test, const char* mode, const char* word, double probability) {
-    t.add(ls_finding_v1{test, mode, word, probability});
-  };
-  kind("state_walk", "state walk", "", "eyes", "key_off", 1, 0.02, "operator_state",
+  blocks::FindingWriter f(t);
+  f.kind("state_walk", "state walk", "", "eyes", "key_off", 1, 0.02, "operator_state",
        "key, stop switch, tether, stand, fuel tap, choke, plug cap on: everything in run position", "", "all_in_run",
        0.98);
-  row("state_walk", "operator_state.left_in_stop", "in_stop", 0.9);
-  row("state_walk", "other.fault", "tap_or_choke", 0.35);
+  f.row("operator_state.left_in_stop", "in_stop", 0.9);
+  f.row("other.fault", "tap_or_choke", 0.35);
 
-  kind("look_and_tug", "look and tug", "components", "eyes", "key_off", 2, 0.02, "",
+  f.kind("look_and_tug", "look and tug", "components", "eyes", "key_off", 2, 0.02, "",
        "green copper, chafe, rodents, spread pins, add-on splices, rust, cracks; tug each wire", "S21", "nothing_found",
        0.95);
-  row("look_and_tug", "*.corroded", "found", 0.6);
-  row("look_and_tug", "*.chafed", "found", 0.6);
-  row("look_and_tug", "*.open", "found", 0.5);
-  row("look_and_tug", "wiring_loom.damaged", "found", 0.75);
-  row("look_and_tug", "ht_joint.loose", "found", 0.75);
-  row("look_and_tug", "plug_cap.cracked", "found", 0.5);
-  row("look_and_tug", "ht_lead.insulation_leak", "found", 0.5);
-  row("look_and_tug", "spark_plug.loose_in_head", "found", 0.75);
-  row("look_and_tug", "stator_plate.loose", "found", 0.7);
-  row("look_and_tug", "pulse_coil.wide_gap", "found", 0.6);
-  row("look_and_tug", "flywheel.weak_magnets", "found", 0.15);
-  row("look_and_tug", "kill_switch.leaks_damp", "found", 0.4);
-  row("look_and_tug", "ignition_coil.secondary_leak", "found", 0.3);
-  row("look_and_tug", "ignition_coil.wrong_part", "found", 0.5);
-  row("look_and_tug", "control_module.wrong_part", "found", 0.5);
+  f.row("*.corroded", "found", 0.6);
+  f.row("*.chafed", "found", 0.6);
+  f.row("*.open", "found", 0.5);
+  f.row("wiring_loom.damaged", "found", 0.75);
+  f.row("ht_joint.loose", "found", 0.75);
+  f.row("plug_cap.cracked", "found", 0.5);
+  f.row("ht_lead.insulation_leak", "found", 0.5);
+  f.row("spark_plug.loose_in_head", "found", 0.75);
+  f.row("stator_plate.loose", "found", 0.7);
+  f.row("pulse_coil.wide_gap", "found", 0.6);
+  f.row("flywheel.weak_magnets", "found", 0.15);
+  f.row("kill_switch.leaks_damp", "found", 0.4);
+  f.row("ignition_coil.secondary_leak", "found", 0.3);
+  f.row("ignition_coil.wrong_part", "found", 0.5);
+  f.row("control_module.wrong_part", "found", 0.5);
 
-  kind("plug_look", "look at the plug", "spark_plug", "eyes", "key_off", 8, 0.02, "spark_plug",
+  f.kind("plug_look", "look at the plug", "spark_plug", "eyes", "key_off", 8, 0.02, "spark_plug",
        "plug out: colour, wetness, gap, insulator, number; hand-tightness of the plug as it comes out", "S05 S09 S15",
        "tan_and_dry", 0.93);
-  row("plug_look", "spark_plug.fouled_dry", "black_dry", 0.9);
-  row("plug_look", "spark_plug.fouled_wet", "wet", 0.9);
-  row("plug_look", "spark_plug.gap_wide", "gap_wide", 0.9);
-  row("plug_look", "spark_plug.gap_narrow", "gap_narrow", 0.9);
-  row("plug_look", "spark_plug.cracked", "cracked", 0.55);
-  row("plug_look", "spark_plug.loose_in_head", "loose", 0.85);
-  row("plug_look", "spark_plug.wrong_part", "wrong_type", 0.85);
+  f.row("spark_plug.fouled_dry", "black_dry", 0.9);
+  f.row("spark_plug.fouled_wet", "wet", 0.9);
+  f.row("spark_plug.gap_wide", "gap_wide", 0.9);
+  f.row("spark_plug.gap_narrow", "gap_narrow", 0.9);
+  f.row("spark_plug.cracked", "cracked", 0.55);
+  f.row("spark_plug.loose_in_head", "loose", 0.85);
+  f.row("spark_plug.wrong_part", "wrong_type", 0.85);
 
-  kind("timing_mark", "timing mark", "", "timing_light", "cranking", 10, 0.04, "flywheel",
+  f.kind("timing_mark", "timing mark", "", "timing_light", "cranking", 10, 0.04, "flywheel",
        "timing light on the lead, mark against the case, 2 degrees either way; or key and marks with the cover off",
        k_cranking, "on_mark", 0.95);
-  row("timing_mark", "flywheel_key.sheared", "off_mark", 0.92);
-  row("timing_mark", "stator_plate.loose", "off_mark", 0.75);
-  row("timing_mark", "pulse_coil.leads_reversed", "off_mark", 0.85);
-  row("timing_mark", "control_module.advance_wrong", "wrong_advance", 0.6);
-  row("timing_mark", "control_module.wrong_part", "wrong_advance", 0.5);
+  f.row("flywheel_key.sheared", "off_mark", 0.92);
+  f.row("stator_plate.loose", "off_mark", 0.75);
+  f.row("pulse_coil.leads_reversed", "off_mark", 0.85);
+  f.row("control_module.advance_wrong", "wrong_advance", 0.6);
+  f.row("control_module.wrong_part", "wrong_advance", 0.5);
 
-  kind("pulse_lead_colours", "pulse leads against the diagram", "pulse_coil", "eyes", "key_off", 2, 0.02, "pulse_coil",
+  f.kind("pulse_lead_colours", "pulse leads against the diagram", "pulse_coil", "eyes", "key_off", 2, 0.02, "pulse_coil",
        "colours of the pulse pair at both connectors, signs of an earlier repair", "", "as_drawn", 0.97);
-  row("pulse_lead_colours", "pulse_coil.leads_reversed", "reversed", 0.85);
+  f.row("pulse_coil.leads_reversed", "reversed", 0.85);
 
-  kind("mist", "dark and mist test", "", "eyes", "idle", 5, 0.03, "ht_lead",
+  f.kind("mist", "dark and mist test", "", "eyes", "idle", 5, 0.03, "ht_lead",
        "in the dark, water mist on coil, lead and cap: glow, sparks or stumbling", "S01 S02 S03 S04 S06 S12", "no_glow",
        0.95);
-  row("mist", "plug_cap.cracked", "sparks_at_cap", 0.75);
-  row("mist", "ht_lead.insulation_leak", "sparks_at_lead", 0.75);
-  row("mist", "ignition_coil.secondary_leak", "sparks_at_coil", 0.6);
-  row("mist", "spark_plug.cracked", "sparks_at_plug", 0.4);
+  f.row("plug_cap.cracked", "sparks_at_cap", 0.75);
+  f.row("ht_lead.insulation_leak", "sparks_at_lead", 0.75);
+  f.row("ignition_coil.secondary_leak", "sparks_at_coil", 0.6);
+  f.row("spark_plug.cracked", "sparks_at_plug", 0.4);
 
-  kind("fuel_at_plug", "fuel at the plug", "", "eyes", "key_off", 3, 0.05, "spark_plug",
+  f.kind("fuel_at_plug", "fuel at the plug", "", "eyes", "key_off", 3, 0.05, "spark_plug",
        "after cranking: damp is right, dry lacks fuel, wet is flooded or lacked a spark", "S03 S05", "damp", 0.8);
-  row("fuel_at_plug", "fuel.fault", "dry", 0.5);
-  row("fuel_at_plug", "spark_plug.fouled_wet", "wet", 0.85);
-  row("fuel_at_plug", "other.fault", "dry", 0.3);
+  f.row("fuel.fault", "dry", 0.5);
+  f.row("spark_plug.fouled_wet", "wet", 0.85);
+  f.row("other.fault", "dry", 0.3);
 
-  kind("compression_gauge", "compression", "", "eyes", "cranking", 10, 0.03, "spark_plug",
+  f.kind("compression_gauge", "compression", "", "eyes", "cranking", 10, 0.03, "spark_plug",
        "gauge in the plug hole, throttle open, lead on a grounded gap tester; or a thumb for yes or no",
        "S01 S02 S03 S04 S09 S12 S19 S22", "good", 0.95);
-  row("compression_gauge", "compression.fault", "low", 0.9);
-  kind("air_path", "air path", "", "eyes", "key_off", 5, 0.05, "air", "filter, intake joints, choke, exhaust outlet",
+  f.row("compression.fault", "low", 0.9);
+  f.kind("air_path", "air path", "", "eyes", "key_off", 5, 0.05, "air", "filter, intake joints, choke, exhaust outlet",
        "", "free", 0.9);
-  row("air_path", "air.fault", "blocked_or_leaking", 0.7);
+  f.row("air.fault", "blocked_or_leaking", 0.7);
 }
 
 }  // namespace

@@ -58,6 +58,39 @@ class ModeWriter {
   std::string component_;
 };
 
+// ---------------------------------------------------------------------------------------------- findings
+/// Tests whose result is a word by a table over modes, kind by kind.
+class FindingWriter {
+ public:
+  explicit FindingWriter(plugin::Tables& tables) : t_(tables) {}
+  /// What follows belongs to this test kind; `first` is read where nothing is found, with probability `clear`.
+  void kind(const std::string& id, const std::string& title, const std::string& subject, const char* instrument,
+            const char* condition, double minutes, double mistaken, const std::string& place, const std::string& how,
+            const char* cautions, const char* first, double clear) {
+    id_ = id;
+    t_.add(ls_test_kind_v1{.id = id.c_str(),
+                           .title = title.c_str(),
+                           .reads = LS_READS_FINDING,
+                           .unit = "word",
+                           .subject = subject.c_str(),
+                           .condition = condition,
+                           .instrument = instrument,
+                           .minutes = minutes,
+                           .mistaken = mistaken,
+                           .place = place.c_str(),
+                           .hook_up = how.c_str(),
+                           .cautions = cautions});
+    t_.add(ls_finding_v1{id.c_str(), "", first, clear});
+  }
+  void row(const std::string& mode, const std::string& word, double probability) {
+    t_.add(ls_finding_v1{id_.c_str(), mode.c_str(), word.c_str(), probability});
+  }
+
+ private:
+  plugin::Tables& t_;
+  std::string id_;
+};
+
 // ---------------------------------------------------------------------------------------------- parts and parameters
 inline constexpr std::uint32_t k_always = LS_IN_OHM_TESTS | LS_IN_RUNNING;
 

@@ -1,45 +1,17 @@
 // What eyes, hands, lamp and feeler find: words by a table over modes. Probabilities: engineering judgement.
+#include "blocks/tables.hpp"
 #include "family.hpp"
 
 namespace lostspark::breaker_points {
 namespace {
 
-class Findings {
- public:
-  explicit Findings(plugin::Tables& t) : t_(t) {}
-
-  void kind(const std::string& id, const std::string& title, const std::string& subject, const char* instrument,
-            const char* condition, double minutes, double mistaken, const std::string& place, const char* how,
-            const char* cautions, const char* first, double clear) {
-    t_.add(ls_test_kind_v1{.id = id.c_str(),
-                           .title = title.c_str(),
-                           .reads = LS_READS_FINDING,
-                           .unit = "word",
-                           .subject = subject.c_str(),
-                           .condition = condition,
-                           .instrument = instrument,
-                           .minutes = minutes,
-                           .mistaken = mistaken,
-                           .place = place.c_str(),
-                           .hook_up = how,
-                           .cautions = cautions});
-    t_.add(ls_finding_v1{id.c_str(), "", first, clear});
-    id_ = id;
-  }
-  void row(const std::string& mode, const char* word, double probability) {
-    t_.add(ls_finding_v1{id_.c_str(), mode.c_str(), word, probability});
-  }
-
- private:
-  plugin::Tables& t_;
-  std::string id_;
-};
+using blocks::FindingWriter;
 
 std::string words(const char* title, const std::string& suffix) {
   return suffix.empty() ? title : std::string(title) + ", cylinder " + suffix.substr(1);
 }
 
-void circuit(Findings& f, const std::string& s) {
+void circuit(FindingWriter& f, const std::string& s) {
   const auto points = "breaker_points" + s, condenser = "condenser" + s, coil = "ignition_coil" + s;
   f.kind("points_look" + s, words("look at the points, feeler in their gap", s), points, "eyes", "key_off", 4, 0.02,
          points, "points at their widest: gap by feeler, faces, oil, spring, insulating washers", "S04",
@@ -88,7 +60,7 @@ void circuit(Findings& f, const std::string& s) {
   f.row(coil + ".wrong_part", "wrong_coil", 0.6);
 }
 
-void cylinder(Findings& f, const std::string& s) {
+void cylinder(FindingWriter& f, const std::string& s) {
   const auto plug = "spark_plug" + s;
   f.kind("plug_look" + s, words("look at the plug", s), plug, "eyes", "key_off", 6, 0.02, plug,
          "plug out: colour, wetness, gap, insulator, number; hand-tightness of the plug as it comes out", "S05 S09",
@@ -111,7 +83,7 @@ void cylinder(Findings& f, const std::string& s) {
 }  // namespace
 
 void add_findings(plugin::Tables& t, const Options& o) {
-  Findings f(t);
+  FindingWriter f(t);
   f.kind("state_walk", "state walk", "", "eyes", "key_off", 1, 0.02, "operator_state",
          "key ON, run switch in RUN, anti-theft switch, neutral, fuel tap, choke, fuse, plug caps on", "S12",
          "all_in_run", 0.98);

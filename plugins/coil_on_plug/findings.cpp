@@ -1,43 +1,16 @@
 // What eyes, hands and stored codes find: word tables over modes, engineering judgement; cautions and complaints.
 // Numbers of trouble codes: SAE J2012 / ISO 15031-6 [from memory]. A code names a circuit or a cylinder, never the part.
+#include "blocks/tables.hpp"
 #include "blocks/words.hpp"
 #include "family.hpp"
 
 namespace lostspark::coil_on_plug {
 namespace {
 
-class Findings {
- public:
-  explicit Findings(plugin::Tables& t) : t_(t) {}
-  void kind(const std::string& id, const std::string& title, const std::string& subject, const char* instrument,
-            const char* condition, double minutes, double mistaken, const std::string& place, const std::string& how,
-            const char* cautions, const char* first, double clear) {
-    id_ = id;
-    t_.add(ls_test_kind_v1{.id = id.c_str(),
-                           .title = title.c_str(),
-                           .reads = LS_READS_FINDING,
-                           .unit = "word",
-                           .subject = subject.c_str(),
-                           .condition = condition,
-                           .instrument = instrument,
-                           .minutes = minutes,
-                           .mistaken = mistaken,
-                           .place = place.c_str(),
-                           .hook_up = how.c_str(),
-                           .cautions = cautions});
-    t_.add(ls_finding_v1{id.c_str(), "", first, clear});
-  }
-  void row(const std::string& mode, const std::string& word, double probability) {
-    t_.add(ls_finding_v1{id_.c_str(), mode.c_str(), word.c_str(), probability});
-  }
-
- private:
-  plugin::Tables& t_;
-  std::string id_;
-};
+using blocks::FindingWriter;
 
 /// Codes as the unit stores them. What keeps the unit from starting keeps it from answering as well.
-void stored_codes(Findings& f, const Options& options) {
+void stored_codes(FindingWriter& f, const Options& options) {
   f.kind("stored_codes", "stored trouble codes", "", "eyes", "key_on", 3, 0.03, "diagnosis socket",
          "read the codes before anything is unplugged, clear them at the end; a code names a circuit or a cylinder, never the "
          "part; old codes count less",
@@ -88,7 +61,7 @@ void stored_codes(Findings& f, const Options& options) {
   f.row("air.fault", "p0300", 0.15);
 }
 
-void look_and_tug(Findings& f, const Options& options) {
+void look_and_tug(FindingWriter& f, const Options& options) {
   f.kind("look_and_tug", "look and tug", "components", "eyes", "key_off", 2, 0.02, "",
          "green copper, chafe, rodents, spread pins, add-on splices, rust, cracks, oil, water; tug each wire", "S21",
          "nothing_found", 0.95);
@@ -113,7 +86,7 @@ void look_and_tug(Findings& f, const Options& options) {
   }
 }
 
-void plug_looks(Findings& f, int n) {
+void plug_looks(FindingWriter& f, int n) {
   const auto plug = of("spark_plug", n);
   f.kind(of("plug_look", n), "look at plug " + std::to_string(n), plug, "eyes", "key_off", 6, 0.02, plug,
          "plug out: colour, wetness, gap, insulator, number; hand-tightness of the plug as it comes out; compare the cylinders",
@@ -127,7 +100,7 @@ void plug_looks(Findings& f, int n) {
   f.row(plug + ".wrong_part", "wrong_type", 0.85);
 }
 
-void walks(Findings& f, const Options& options) {
+void walks(FindingWriter& f, const Options& options) {
   f.kind("state_walk", "state walk", "", "eyes", "key_off", 1, 0.02, "operator_state",
          "key ON, run switch in RUN, stand up, neutral, clutch pulled, fuel, fuses", "S12", "all_in_run", 0.98);
   f.row("operator_state.left_off", "left_off", 0.9);
@@ -180,7 +153,7 @@ std::string of_all(const Options& options, Text one_of) {
 }  // namespace
 
 void add_findings(plugin::Tables& t, const Options& options) {
-  Findings f(t);
+  FindingWriter f(t);
   stored_codes(f, options);
   look_and_tug(f, options);
   for (int n = 1; n <= options.cylinders; ++n) plug_looks(f, n);
