@@ -124,6 +124,7 @@ double Likelihood::evaluate(std::uint64_t mistaken, const std::array<std::uint8_
       if (!atoms_[at].number && atoms_[at].live >= 0) chosen_.push_back(&atoms_[at]);
   }
   log_rest_ = number_rest_;
+  std::fill(log_charge_.begin(), log_charge_.end(), 0.0);
   double log = numbers_log_;
   if (state) record_numbers(*state);
   if (!chosen_.empty()) apply_bounds(state, log);
@@ -260,7 +261,7 @@ void Likelihood::apply_bounds(State* state, double& log) {
   // bounds cost, so that its mistake is looked at exactly.
   for (std::size_t o = 0; o < log_rest_.size(); ++o) {
     const double others = bounds_total - bound_log_[o];
-    if (others < std::log(0.05)) log_rest_[o] += others;
+    if (others < std::log(0.05)) log_charge_[o] = others;
   }
 }
 

@@ -34,6 +34,7 @@ Likelihood::Likelihood(const Compiled& compiled, const Observations& observation
     accuracy_.push_back(instrument.accuracy_log_sd * instrument.accuracy_log_sd);
   const auto& list = observations.list;
   log_rest_.resize(list.size());
+  log_charge_.resize(list.size());
   bound_log_.resize(list.size());
   number_rest_.resize(list.size());
   ways_.resize(list.size());
@@ -162,7 +163,7 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
   }
   // All combinations of the channels behind numbers; for each, the combinations of the other ways that matter.
   double total = -1e300, rest_weight = -1e300;
-  std::array<double, 64> rest{};
+  std::array<double, 64> rest{}, charge{};
   for (int combination = 0; combination < k_most_number_ways; ++combination) {
     take_numbers(mistaken, choice);
     const double left_out = find_leaves(mistaken, choice);
@@ -173,7 +174,10 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
       const double log = constant + evaluate(mistaken, choice, nullptr);
       if (log > rest_weight) {
         rest_weight = log;
-        for (std::size_t o = 0; o < count; ++o) rest[o] = impossible >> o & 1 ? k_log_impossible : log_rest_[o];
+        for (std::size_t o = 0; o < count; ++o) {
+          rest[o] = impossible >> o & 1 ? k_log_impossible : log_rest_[o];
+          charge[o] = impossible >> o & 1 ? 0 : log_charge_[o];
+        }
       }
       sum = log_add(sum, log);
       if (branches && log_prior + log > best - k_keep_within) branches->push_back({mistaken, choice, log});
@@ -205,7 +209,8 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
   struct Mistake {
     std::size_t first;
     std::uint64_t group;
-    double log_odds;
+    double log_odds;   // at most; what it is worth tells only a state of its own
+    double log_least;  // by what the readings themselves cost
     bool own_state;
   };
   std::array<Mistake, 64> mistakes{};
@@ -214,15 +219,21 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
     if (list[o].finding || (mistaken >> o & 1)) continue;
     const auto group = hookup_group_[o];
     if (group & ((std::uint64_t{1} << o) - 1)) continue;  // counted at the group's first reading
-    double log_odds = std::log(list[o].mistaken * list[o].mistaken_density) - std::log1p(-list[o].mistaken) - rest[o];
+    double log_least = std::log(list[o].mistaken * list[o].mistaken_density) - std::log1p(-list[o].mistaken) - rest[o];
+    double charged = charge[o];
     for (std::size_t p = o + 1; p < count; ++p)
-      if (group >> p & 1) log_odds -= rest[p] + std::log(2.0);
+      if (group >> p & 1) {
+        log_least -= rest[p] + std::log(2.0);
+        charged += charge[p];
+      }
+    const double log_odds = log_least - charged;
     const bool own_state = log_odds > std::log(k_explicit) && log_prior + here + log_odds > best - k_worth_within;
     if (depth > 0 && o < from && (explicit_ >> o & 1)) continue;  // was entered before: counted there
-    mistakes[mistake_count++] = {o, group, log_odds, own_state};
+    mistakes[mistake_count++] = {o, group, log_odds, log_least, own_state};
   }
   // In a job full of contradictions nearly every reading may be the mistaken one: the likeliest get a state, the others
-  // count by their odds.
+  // count by what they cost themselves. Charged with the others' bounds they would free what only all of them together
+  // can free, and a cell that every reading contradicts would win.
   const std::size_t most = depth == 0 ? k_most_explicit : k_most_explicit_pairs;
   std::array<double, 64> odds{};
   std::size_t own_count = 0;
@@ -239,7 +250,7 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
       if (mistakes[k].own_state) explicit_ |= std::uint64_t{1} << mistakes[k].first;
   for (std::size_t k = 0; k < mistake_count; ++k) {
     const auto& mistake = mistakes[k];
-    double add = here + mistake.log_odds;
+    double add = here + mistake.log_least;
     if (mistake.own_state)
       add = explore(mistaken | mistake.group, depth + 1, mistake.first, log_prior, branches, shares);
     total = log_add(total, add);

@@ -148,7 +148,9 @@ class Likelihood {
 
   // Scratch of apply_bounds().
   std::vector<const Atom*> chosen_;            // bounds chosen
-  std::vector<double> mean_, noise_, cov_, log_rest_, bound_log_, work_, plain_;
+  std::vector<double> mean_, noise_, cov_, bound_log_, work_, plain_;
+  std::vector<double> log_rest_;               // by observation: what it cost by itself
+  std::vector<double> log_charge_;             // and at most more, were it the one that the other bounds contradict
   std::vector<std::size_t> order_;
 
   // Scratch of find_leaves(): a level holds mean [rows] and covariance [rows][rows] after the ways chosen so far.
