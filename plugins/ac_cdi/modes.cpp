@@ -1,6 +1,7 @@
 // Fault modes, what they change, and what cures them. Shares per 1000 ignition complaints of the family, labour without
 // access, success: engineering judgement. Severities from mild to severe; readings outside them are possible (the host
 // gives every severity wide tails).
+#include "blocks/discharge_tables.hpp"
 #include "blocks/high_tension.hpp"
 #include "family.hpp"
 
@@ -56,7 +57,7 @@ void source_and_trigger(Writer& w) {
          "TIM");
 }
 
-void module_and_coil(Writer& w) {
+void module(Writer& w) {
   w.of("control_module");
   w.repair("replace", "replace the ignition control module", "replace", 10, 0.95, 4);
   w.mode("no_output", "no output", "replace", 51, k_constant, {{"module_output_ohm", 1e6, 1e6}},
@@ -72,28 +73,6 @@ void module_and_coil(Writer& w) {
   w.mode("wrong_part", "wrong part fitted", "replace", 6, k_constant,
          {{"timing_shift_degree", 3, 15}, scale("gate_threshold_volt", 1.3, 4)},
          "a module for another machine: other advance, limiter or trigger");
-
-  w.of("ignition_coil");
-  w.repair("replace", "replace the ignition coil", "replace", 12, 0.95, 3);
-  w.mode("open_primary", "open primary", "replace", 9, k_constant, {{"primary_ohm", 1e11, 1e11}},
-         "the output then shows a positive peak, the exciter's, instead of the negative one of the discharge");
-  w.mode("shorted_primary", "shorted turns in the primary", "replace", 9, k_constant,
-         {scale("primary_ohm", 0.95, 0.5),
-          scale("primary_henry", 0.9, 0.25),
-          scale("turns_ratio_one", 1.05, 2.0),
-          {"secondary_leak_ohm", 2e5, 1e4}},
-         "a closed turn takes the energy: current up, reserve down");
-  w.mode("open_secondary", "open secondary, burnt winding", "replace", 15, k_constant,
-         {{"secondary_meter_ohm", 1e5, 5e7}, {"secondary_break_volt", 2e3, 16e3}},
-         "the spark jumps a gap inside the winding first", "SEC");
-  w.mode("secondary_leak", "secondary leak, tracking", "replace", 26, wavering(k_hot | k_wet),
-         {{"secondary_leak_ohm", 4e5, 1e4}}, "high tension creeps away through cracked or wet insulation", "SEC");
-  w.mode("wrong_part", "wrong part fitted", "replace", 5, k_constant,
-         {{"primary_ohm", 0.8, 3},
-          {"primary_henry", 1e-3, 7e-3},
-          {"secondary_meter_ohm", 6e3, 12e3},
-          {"secondary_ohm", 6e3, 12e3}},
-         "a coil of the inductive kind: less current, a thin spark");
 }
 
 void inhibits(Writer& w, const Options& options) {
@@ -152,7 +131,9 @@ void elsewhere(Writer& w) {
 void add_modes(plugin::Tables& t, const Options& options) {
   Writer w(t);
   source_and_trigger(w);
-  module_and_coil(w);
+  module(w);
+  add_discharge_coil_modes(
+      t, {.open_primary = 9, .shorted_primary = 9, .open_secondary = 15, .secondary_leak = 26, .wrong_part = 5});
   add_high_tension_modes(t, {.fouled_dry = 59,
                              .fouled_wet = 54,
                              .gap_wide = 44,

@@ -1,5 +1,5 @@
 // What eyes, hands and a lamp find: word tables over modes, engineering judgement; and the family's words.
-#include "blocks/tables.hpp"
+#include "blocks/supply_tests.hpp"
 #include "blocks/words.hpp"
 #include "family.hpp"
 
@@ -8,8 +8,8 @@ namespace lostspark::transistor_inductive {
 void add_findings(plugin::Tables& t, const Options& options) {
   blocks::FindingWriter f(t);
   f.kind("look_and_tug", "look and tug", "components", "eyes", "key_off", 2, 0.02, "",
-       "green copper, chafe, rodents, spread pins, add-on splices, rust, cracks; tug each wire", "S21", "nothing_found",
-       0.95);
+         "green copper, chafe, rodents, spread pins, add-on splices, rust, cracks; tug each wire", "S21",
+         "nothing_found", 0.95);
   f.row("*.corroded", "found", 0.6);
   f.row("*.chafed", "found", 0.6);
   f.row("*.open", "found", 0.5);
@@ -29,8 +29,8 @@ void add_findings(plugin::Tables& t, const Options& options) {
   f.row("control_module.wrong_part", "found", 0.5);
 
   f.kind("plug_look", "look at the plug", "spark_plug", "eyes", "key_off", 8, 0.02, "spark_plug",
-       "plug out: colour, wetness, gap, insulator, number; hand-tightness of the plug as it comes out", "S05 S09",
-       "tan_and_dry", 0.93);
+         "plug out: colour, wetness, gap, insulator, number; hand-tightness of the plug as it comes out", "S05 S09",
+         "tan_and_dry", 0.93);
   f.row("spark_plug.fouled_dry", "black_dry", 0.9);
   f.row("spark_plug.fouled_wet", "wet", 0.9);
   f.row("spark_plug.gap_wide", "gap_wide", 0.9);
@@ -40,42 +40,32 @@ void add_findings(plugin::Tables& t, const Options& options) {
   f.row("spark_plug.wrong_part", "wrong_type", 0.85);
 
   f.kind("timing_mark", "timing mark", "", "timing_light", "cranking", 10, 0.04, "pulse_coil",
-       "timing light on the lead, mark against the case, 2 degrees either way", "S01 S02 S03 S04 S12 S19", "on_mark",
-       0.95);
+         "timing light on the lead, mark against the case, 2 degrees either way", "S01 S02 S03 S04 S12 S19", "on_mark",
+         0.95);
   f.row("control_module.wrong_part", "off_mark", 0.7);
 
-  f.kind("regulator_diodes", "regulator's diodes", "", "eyes", "key_off", 4, 0.03, "regulator",
-       "regulator unplugged, engine stopped; multimeter's diode range, each phase to plus and to minus, both ways",
-       "S10 S24", "as_they_should", 0.95);
-  f.row("regulator.shorted_diode", "shorted", 0.95);
-  f.row("regulator.no_charge", "open", 0.5);
-
-  f.kind("stator_phases", "phases of the charging winding", "", "eyes", "idle", 6, 0.03, "regulator",
-       "stop, unplug the winding, insulate the ends, restart: alternating volts between the phases; then ohms and to "
-       "earth",
-       "S04 S05 S06 S24", "even", 0.95);
-  f.row("stator.open_or_shorted", "uneven", 0.9);
+  blocks::add_charging_findings(f);
 
   f.kind("mist", "dark and mist test", "", "eyes", "idle", 5, 0.03, "ht_lead",
-       "in the dark, water mist on coil, lead and cap: glow, sparks or stumbling", "S01 S02 S03 S04 S06 S12", "no_glow",
-       0.95);
+         "in the dark, water mist on coil, lead and cap: glow, sparks or stumbling", "S01 S02 S03 S04 S06 S12",
+         "no_glow", 0.95);
   f.row("plug_cap.cracked", "sparks_at_cap", 0.75);
   f.row("ht_lead.insulation_leak", "sparks_at_lead", 0.75);
   f.row("ignition_coil.secondary_leak", "sparks_at_coil", 0.6);
   f.row("spark_plug.cracked", "sparks_at_plug", 0.4);
 
   f.kind("fuel_at_plug", "fuel at the plug", "", "eyes", "key_off", 3, 0.05, "spark_plug",
-       "after cranking: damp is right, dry lacks fuel, wet is flooded or lacked a spark", "S03 S05", "damp", 0.8);
+         "after cranking: damp is right, dry lacks fuel, wet is flooded or lacked a spark", "S03 S05", "damp", 0.8);
   f.row("fuel.fault", "dry", 0.5);
   f.row("spark_plug.fouled_wet", "wet", 0.85);
   f.row("other.fault", "dry", 0.3);
 
   f.kind("compression_gauge", "compression", "", "eyes", "cranking", 10, 0.03, "spark_plug",
-       "gauge in the plug hole, throttle open, lead on a grounded gap tester; or a thumb for yes or no",
-       "S01 S02 S03 S04 S09 S12 S19", "good", 0.95);
+         "gauge in the plug hole, throttle open, lead on a grounded gap tester; or a thumb for yes or no",
+         "S01 S02 S03 S04 S09 S12 S19", "good", 0.95);
   f.row("compression.fault", "low", 0.9);
   f.kind("air_path", "air path", "", "eyes", "key_off", 5, 0.05, "air", "filter, intake joints, choke, exhaust outlet",
-       "", "free", 0.9);
+         "", "free", 0.9);
   f.row("air.fault", "blocked_or_leaking", 0.7);
 }
 

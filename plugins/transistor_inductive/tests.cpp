@@ -1,12 +1,12 @@
 // Conditions, set-ups and test kinds. Ranges, scatter and minutes: common practice and judgement, no source.
 #include "blocks/high_tension.hpp"
 #include "blocks/interlock.hpp"
+#include "blocks/supply_tests.hpp"
 #include "family.hpp"
 
 namespace lostspark::transistor_inductive {
 namespace {
 
-constexpr const char* k_battery = "S07 S16";
 constexpr const char* k_key_on = "S07 S16 S12";
 constexpr const char* k_cranking = "S01 S02 S03 S04 S11 S12 S19";  // every measurement while the engine turns
 constexpr const char* k_sparking = "S01 S02 S03 S04 S09 S12 S19";
@@ -77,96 +77,32 @@ void add_conditions(plugin::Tables& t) {
 
 namespace {
 
-/// Defaults of a steady reading along a link.
-ls_test_kind_v1 steady(const char* id, const char* title, const char* link, const char* condition) {
-  return {.id = id,
-          .title = title,
-          .reads = LS_READS_HARNESS_VOLTS,
-          .unit = "volt",
-          .subject = link,
-          .condition = condition,
-          .instrument = "multimeter",
-          .log_sd = 0.01,
-          .minutes = 1.5,
-          .mistaken = 0.03};
-}
-
-void battery_tests(plugin::Tables& t) {
-  auto rest = steady("battery_rest", "battery at rest", "battery_plus", "key_off");
-  rest.log_sd = 0.005;
-  rest.minutes = 1;
-  rest.hook_up = "multimeter on the battery posts themselves, key off for some minutes";
-  rest.low_means = "discharged; 12.4 volt is three quarters, 12.0 a quarter, 10.5 one cell gone";
-  rest.zero_means = "dead, or the meter is not on the posts";
-  rest.cautions = k_battery;
-  t.add(rest);
-  auto crank = steady("battery_cranking", "battery while cranking", "battery_plus", "cranking");
-  crank.log_sd = 0.02;
-  crank.minutes = 2;
-  crank.hook_up = "multimeter holding its least reading, black lead on bare engine metal; crank 3 seconds";
-  crank.low_means = "battery weak or starter drags (10 volt is the limit); behind the post: the post";
-  crank.zero_means = "battery post or cable open";
-  crank.cautions = "S01 S02 S03 S04 S07 S12 S19";
-  t.add(crank);
-  auto earth = steady("earth_cable_cranking", "drop of the battery's earth cable", "battery_minus", "cranking");
-  earth.log_sd = 0.1;
-  earth.minutes = 2;
-  earth.hook_up = "multimeter holding its highest reading from the minus post to bare engine metal; crank 3 seconds";
-  earth.high_means = "over 0.3 volt: corroded minus post or engine strap";
-  earth.cautions = "S01 S02 S03 S04 S07 S12 S19";
-  t.add(earth);
-  auto charge = steady("charging", "charging", "battery_plus", "idle");
-  charge.minutes = 3;
-  charge.hook_up = "multimeter on the battery posts, engine at a raised idle";
-  charge.low_means = "under 13.2 volt: regulator, winding, or their joints";
-  charge.high_means = "over 15 volt: regulator";
-  charge.cautions = "S04 S05 S06 S07";
-  t.add(charge);
-}
-
 /// The supply line, link by link: with nothing drawn, and with a lamp that draws 1.8 ampere.
 void supply_tests(plugin::Tables& t, const Options& options) {
-  struct Part {
-    const char *id, *title, *link;
-  };
-  std::vector<Part> parts{{"fuse", "supply before the fuse", "main_feed"},
-                          {"key", "supply before the key", "key_feed"},
-                          {"stop", "supply between key and run switch", "stop_feed"},
-                          {"relay", "supply before the stand relay", "relay_feed"}};
-  if (options.alarm) parts.push_back({"alarm", "supply before the alarm splice", "alarm_feed"});
-  parts.push_back({"coil", "supply of the coil", "coil_supply"});
-  for (const auto& part : parts) {
-    const std::string id = std::string(part.id) + "_supply", loaded = id + "_loaded";
-    auto idle = steady(id.c_str(), part.title, part.link, "key_on");
-    idle.hook_up =
-        "back-probe, black lead on bare engine metal; the coil draws nothing now, so this proves no open but "
-        "never a low resistance";
-    idle.low_means = "flat battery, or a joint before it that the lamps load";
-    idle.zero_means = "open before this point: fuse, key, run switch, relay, alarm, wire";
-    idle.cautions = k_key_on;
-    t.add(idle);
-    auto lamp = steady(loaded.c_str(), part.title, part.link, "key_on");
-    lamp.setups = "load_lamp";
-    lamp.hook_up =
-        "back-probe while the lamp burns, black lead on bare engine metal; compare the points one after the other";
-    lamp.low_means = "the joint lies between this point and the last good one";
-    lamp.zero_means = "open before this point";
-    lamp.cautions = k_key_on;
-    t.add(lamp);
-  }
-  auto module = steady("module_supply", "supply of the module", "module_supply", "key_on");
+  std::vector<blocks::SupplyPoint> points{{"fuse", "supply before the fuse", "main_feed"},
+                                          {"key", "supply before the key", "key_feed"},
+                                          {"stop", "supply between key and run switch", "stop_feed"},
+                                          {"relay", "supply before the stand relay", "relay_feed"}};
+  if (options.alarm) points.push_back({"alarm", "supply before the alarm splice", "alarm_feed"});
+  points.push_back({"coil", "supply of the coil", "coil_supply"});
+  blocks::add_supply_line_tests(
+      t, points,
+      "back-probe, black lead on bare engine metal; the coil draws nothing now, so this proves no open but "
+      "never a low resistance",
+      "open before this point: fuse, key, run switch, relay, alarm, wire");
+  auto module = blocks::steady_volts("module_supply", "supply of the module", "module_supply", "key_on");
   module.hook_up = "back-probe the module's supply pin, black lead on bare engine metal";
   module.low_means = "a joint in the module's own branch";
   module.zero_means = "open, or the common supply is missing";
   module.cautions = k_key_on;
   t.add(module);
-  auto stopped = steady("coil_supply_stopped", "supply of the coil", "coil_supply", "key_on");
+  auto stopped = blocks::steady_volts("coil_supply_stopped", "supply of the coil", "coil_supply", "key_on");
   stopped.setups = "stop_pressed";
   stopped.hook_up = "back-probe the coil's supply, run/stop switch set to stop: nothing may be left";
   stopped.high_means = "the switch does not open: UNSAFE, the engine cannot be stopped";
   stopped.cautions = "S07 S12 S13";
   t.add(stopped);
-  auto cranking = steady("coil_supply_cranking", "least supply of the coil", "coil_supply", "cranking");
+  auto cranking = blocks::steady_volts("coil_supply_cranking", "least supply of the coil", "coil_supply", "cranking");
   cranking.source = "dwell";
   cranking.instrument = "peak_voltmeter";
   cranking.log_sd = 0.03;
@@ -181,7 +117,7 @@ void supply_tests(plugin::Tables& t, const Options& options) {
 }
 
 void earth_and_coil_wire_tests(plugin::Tables& t) {
-  auto earth = steady("module_earth_cranking", "lift of the module's earth", "module_ground", "cranking");
+  auto earth = blocks::steady_volts("module_earth_cranking", "lift of the module's earth", "module_ground", "cranking");
   earth.source = "dwell";
   earth.instrument = "peak_voltmeter";
   earth.log_sd = 0.15;
@@ -190,14 +126,14 @@ void earth_and_coil_wire_tests(plugin::Tables& t) {
   earth.high_means = "over 0.3 volt: corroded earth";
   earth.cautions = k_cranking;
   t.add(earth);
-  auto lamp = steady("module_earth_loaded", "lift of the module's earth", "module_ground", "key_on");
+  auto lamp = blocks::steady_volts("module_earth_loaded", "lift of the module's earth", "module_ground", "key_on");
   lamp.setups = "load_lamp";
   lamp.log_sd = 0.05;
   lamp.hook_up = "multimeter from the module's earth pin to bare engine metal while the lamp burns";
   lamp.high_means = "over 0.1 volt: corroded earth";
   lamp.cautions = k_key_on;
   t.add(lamp);
-  auto wire = steady("coil_wire_volts", "terminal 1 with the key on", "coil_wire", "key_on");
+  auto wire = blocks::steady_volts("coil_wire_volts", "terminal 1 with the key on", "coil_wire", "key_on");
   wire.hook_up = "back-probe terminal 1, black lead on bare engine metal: the supply must come through the coil";
   wire.low_means = "the wire to the module is chafed: current flows all the time, the coil gets hot";
   wire.zero_means = "primary open, wire open, or no supply";
@@ -205,45 +141,8 @@ void earth_and_coil_wire_tests(plugin::Tables& t) {
   t.add(wire);
 }
 
-ls_test_kind_v1 ohms(const char* id, const char* title, const char* subject, const char* against, double log_sd) {
-  return {.id = id,
-          .title = title,
-          .reads = LS_READS_OHMS,
-          .unit = "ohm",
-          .subject = subject,
-          .against = against,
-          .condition = "key_off",
-          .instrument = "ohmmeter",
-          .log_sd = log_sd,
-          .minutes = 3.5,
-          .mistaken = 0.03,
-          .cautions = "S10"};
-}
-
 void trigger_tests(plugin::Tables& t) {
-  auto peak = steady("pulse_peak", "pulse coil peak", "pulse_wire", "cranking");
-  peak.instrument = "peak_voltmeter";
-  peak.log_sd = 0.12;
-  peak.minutes = 3;
-  peak.hook_up = "back-probe the pulse wire, other lead on bare engine metal; note the speed beside it";
-  peak.low_means = "air gap, debris, shorted turns, slow engine";
-  peak.zero_means = "open winding or wire, meter set to the wrong polarity";
-  peak.cautions = k_cranking;
-  t.add(peak);
-  auto back = steady("pulse_return_peak", "peak on the pulse coil's return wire", "pulse_return", "cranking");
-  back.instrument = "peak_voltmeter";
-  back.log_sd = 0.12;
-  back.minutes = 3;
-  back.hook_up = "back-probe the return wire, other lead on bare engine metal: next to nothing is right";
-  back.high_means = "the return is open or corroded between here and the coil's foot";
-  back.cautions = k_cranking;
-  t.add(back);
-  auto ohm = ohms("pulse_ohm", "pulse coil resistance", "pulse_coil.hot", "pulse_coil.foot", 0.03);
-  ohm.hook_up = "pulse coil unplugged, ohmmeter across its two wires";
-  ohm.low_means = "shorted turns";
-  ohm.zero_means = "short";
-  ohm.high_means = "open (repeat hot)";
-  t.add(ohm);
+  blocks::add_pickup_tests(t, k_cranking);
   t.add(ls_test_kind_v1{
       .id = "cranking_speed",
       .title = "cranking speed",
@@ -262,7 +161,7 @@ void trigger_tests(plugin::Tables& t) {
 }
 
 void primary_tests(plugin::Tables& t) {
-  auto peak = steady("primary_peak", "primary peak", "coil_wire", "cranking");
+  auto peak = blocks::steady_volts("primary_peak", "primary peak", "coil_wire", "cranking");
   peak.source = "fire";
   peak.dead_below = k_live;
   peak.instrument = "peak_voltmeter";
@@ -292,18 +191,21 @@ void primary_tests(plugin::Tables& t) {
                         .zero_means = "open coil circuit, module does not switch",
                         .high_means = "shorted turns in the primary",
                         .cautions = k_cranking});
-  auto ohm = ohms("primary_ohm", "primary resistance", "ignition_coil.supply", "ignition_coil.primary", 0.05);
+  auto ohm = blocks::unplugged_ohms("primary_ohm", "primary resistance", "ignition_coil.supply",
+                                    "ignition_coil.primary", 0.05);
   ohm.hook_up = "coil unplugged; short the leads first and take them off; copper gains 4 % for 10 kelvin";
   ohm.low_means = "shorted turns (often inside the tolerance)";
   ohm.high_means = "open, or the wrong coil";
   t.add(ohm);
-  auto secondary = ohms("secondary_ohm", "secondary resistance", "ignition_coil.ht", "ignition_coil.supply", 0.05);
+  auto secondary =
+      blocks::unplugged_ohms("secondary_ohm", "secondary resistance", "ignition_coil.ht", "ignition_coil.supply", 0.05);
   secondary.hook_up = "lead off the coil, coil unplugged, ohmmeter from the tower to its supply terminal";
   secondary.low_means = "shorted turns";
   secondary.zero_means = "short";
   secondary.high_means = "open winding";
   t.add(secondary);
-  auto lead = ohms("lead_ohm", "resistance of lead and cap", "plug_cap.plug_end", "ht_lead.coil_end", 0.05);
+  auto lead =
+      blocks::unplugged_ohms("lead_ohm", "resistance of lead and cap", "plug_cap.plug_end", "ht_lead.coil_end", 0.05);
   lead.hook_up = "lead off the coil, ohmmeter through lead and cap";
   lead.low_means = "wrong cap or plug";
   lead.high_means = "open or burnt cap, lead or joint";
@@ -389,7 +291,7 @@ void spark_tests(plugin::Tables& t) {
 }  // namespace
 
 void add_tests(plugin::Tables& t, const Options& options) {
-  battery_tests(t);
+  blocks::add_battery_tests(t);
   supply_tests(t, options);
   earth_and_coil_wire_tests(t);
   trigger_tests(t);

@@ -1,0 +1,37 @@
+// Readings and looks at the secondary side that every capacitor discharge family offers, cylinder by cylinder.
+#pragma once
+
+#include <string>
+
+#include "tables.hpp"
+
+namespace lostspark::blocks {
+
+struct SparkTestSettings {
+  std::string suffix;              ///< "_2": of test ids, stages and components
+  std::string number;              ///< " 2": in titles; "" for the only cylinder
+  std::string live;                ///< margins that must be met before anything fires
+  std::string setups;              ///< alternatives of the spark test, "gap_tester|gap_tester kill_unplugged"
+  std::string returns;             ///< what a spark that comes back under one of them accuses
+  std::string cranking, sparking;  ///< cautions: of any reading while the engine turns; of those with a lead off
+};
+/// plug_kilovolt, spark_current, reserve, spark and lead_ohm of one cylinder.
+void add_spark_tests(plugin::Tables& t, const SparkTestSettings& settings);
+
+/// primary_current, primary_ohm, secondary_ohm of one cylinder's discharge; same settings.
+void add_discharge_tests(plugin::Tables& t, const SparkTestSettings& settings);
+
+/// plug_look of one cylinder.
+void add_plug_look(FindingWriter& f, const std::string& suffix = "", const std::string& number = "");
+/// Rows of `mist` for one cylinder's parts; the kind must be the one being written.
+void add_mist_rows(FindingWriter& f, const std::string& suffix = "");
+
+/// Fuel, compression, air, starting gear: parts, modes (share: of all complaints booked as ignition, half of it fuel)
+/// and the three findings. All shares: engineering judgement.
+void add_elsewhere(plugin::Tables& t, double share, const char* other_title, const char* other_how);
+void add_elsewhere_findings(FindingWriter& f, const std::string& plug, const char* cranking_cautions);
+
+/// Provocations hot, wet, shaken, steering (where there are bars), loaded.
+void add_provocations(plugin::Tables& t, bool bars, const char* loaded_instruction);
+
+}  // namespace lostspark::blocks
