@@ -1,12 +1,10 @@
 // What the breaker points family describes: shares, options, references, words.
-#include <cmath>
 #include <cstring>
 #include <set>
 #include <string>
-#include <tuple>
 
 #include "catch_all.hpp"
-#include "family_client.hpp"
+#include "family_rules.hpp"
 
 using namespace lostspark::tests;
 
@@ -26,18 +24,6 @@ const std::vector<Settings>& offered() {
   return all;
 }
 
-bool is_elsewhere(const std::string& component) {
-  return component == "fuel" || component == "compression" || component == "air" || component == "other";
-}
-
-double ignition_share(const FamilyClient& c) {
-  double sum = 0;
-  for (const auto& m : c.rows<ls_mode_v1>(LS_MODES))
-    if (!is_elsewhere(m.component)) sum += m.share;
-  for (const auto& l : c.rows<ls_link_v1>(LS_LINKS)) sum += l.corroded_share + l.open_share + l.chafed_share;
-  return sum;
-}
-
 }  // namespace
 
 TEST_CASE("points: shares do not depend on how many cylinders share them", "[plugins][unit]") {
@@ -51,34 +37,11 @@ TEST_CASE("points: shares do not depend on how many cylinders share them", "[plu
         Approx(1000).epsilon(0.03));  // the table's thousand, with what four links add
 }
 
-TEST_CASE("points: whatever is chosen, every parameter is used and every stage answers", "[plugins][unit]") {
+TEST_CASE("points: whatever is chosen, every parameter is used and no two modes do the same", "[plugins][unit]") {
   for (const auto& settings : offered()) {
     const auto c = family(settings);
-    std::set<std::string> used;
-    for (const auto& i : c.rows<ls_stage_input_v1>(LS_STAGE_INPUTS))
-      if (i.kind == LS_INPUT_PARAMETER) used.insert(i.a);
-    for (const auto& e : c.rows<ls_element_v1>(LS_ELEMENTS))
-      for (const char* p : {e.resistance_ohm, e.inductance_henry, e.emf_volt, e.frequency_hertz, e.frequency_factor})
-        if (*p != '\0') used.insert(p);
-    for (const auto& [id, value] : c.parameter) {
-      INFO(id);
-      CHECK(used.count(id) == 1);
-      CHECK(value > 0);
-    }
-  }
-}
-
-TEST_CASE("points: no two modes of a vehicle change the same parameters in the same way", "[plugins][unit]") {
-  for (const auto& settings : offered()) {
-    const auto c = family(settings);
-    std::map<std::string, std::set<std::tuple<std::string, int, double, double>>> changes;
-    for (const auto& r : c.rows<ls_change_v1>(LS_CHANGES))
-      changes[r.mode].insert({r.parameter, r.operation, r.mild, r.severe});
-    std::set<std::set<std::tuple<std::string, int, double, double>>> seen;
-    for (const auto& [mode, set] : changes) {
-      INFO(mode);
-      CHECK(seen.insert(set).second);
-    }
+    CHECK(unused_parameters(c) == std::set<std::string>{});
+    CHECK(indistinct_modes(c) == std::set<std::string>{});
   }
 }
 
