@@ -1,0 +1,36 @@
+#include "passage_stage.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace lostspark::blocks {
+using std::numbers::pi;
+
+PassageOutputs pass(const PrimaryLoop<k_loop_terminals>& loop, const PassageInputs& in) {
+  PassageOutputs out;
+  const double time = in.degree / (6 * in.speed_rpm);
+  out.emf_peak = in.emf_volt * in.speed_rpm / k_passage_rpm;
+  // The closed switch keeps ohms of what flows into it; what the harness leads past it is no share of that.
+  const double inner = 1 / (1 + in.switch_ohm * loop.siemens);
+  const double ohm = in.primary_ohm + loop.ohm + loop.share * loop.share * inner * in.switch_ohm;
+  const double omega = pi / time, reactance = omega * in.primary_henry, decay = ohm / in.primary_henry;
+  const double within = std::min(in.opening, 1.0) * time, after = std::max(in.opening - 1, 0.0) * time;
+  const double driven =
+      out.emf_peak / (ohm * ohm + reactance * reactance) *
+      (ohm * std::sin(omega * within) - reactance * std::cos(omega * within) + reactance * std::exp(-decay * within));
+  out.current = driven * std::exp(-decay * after);
+  out.emf_opening = std::max(out.emf_peak * std::sin(omega * within), 0.0);
+  out.rest_second = std::max(time - within, 0.0);
+  out.switch_volt = inner * in.switch_ohm * loop.share * out.current;
+  return out;
+}
+
+double mean_emf(const PassageOutputs& passage, double opening, double seconds) {
+  if (!(passage.rest_second > 0) || !(seconds > 0)) return passage.emf_opening;
+  const double whole = passage.rest_second / (1 - opening);  // of the passage
+  const double until = std::min(opening + seconds / whole, 1.0);
+  return passage.emf_peak * (std::cos(pi * opening) - std::cos(pi * until)) / pi * whole / seconds;
+}
+
+}  // namespace lostspark::blocks
