@@ -85,20 +85,7 @@ void add_contacts(Deck& deck, const Situation& s, const Parts& p) {
   deck.resistor("kill_bridge", "control_module.source", "control_module.kill", p.kill_bridge_ohm);
 }
 
-/// Wires and contacts, with the inductance of the two earth leads between part and harness.
-void add_harness(Deck& deck, const Situation& s, double earth_henry) {
-  add_joints(deck, s, [&](const std::string& point) {
-    const bool earth_tag = point == "control_module.ground" || point == "ignition_coil.ground";
-    return earth_henry > 0 && earth_tag ? point + ".lead" : point;
-  });
-  if (!(earth_henry > 0)) return;
-  for (const char* part : {"control_module", "ignition_coil"}) {
-    const auto tag = Deck::node(fmt::format("{}.ground", part)), lead = Deck::node(fmt::format("{}.ground.lead", part));
-    deck.line(fmt::format("Lground_{} {} {} {}", part, tag, lead, Deck::number(earth_henry)));
-    // Damps the coil and the diodes' capacitance against each other (20 ns); without it ngspice stops early.
-    deck.line(fmt::format("Rground_{} {} {} 10", part, tag, lead));
-  }
-}
+const std::vector<std::string> k_earth_tags{"control_module.ground", "ignition_coil.ground"};
 
 void set_parameter(Parts& parts, std::string_view id, double value) {
   if (id == "timing_shift_degree" || id == "meter_rise_second") return;  // no electrical meaning; the meter's own
@@ -167,7 +154,7 @@ class AcCdiBench : public FamilyBench {
     add_coil(deck, p, "ignition_coil.primary", "tower", "ignition_coil.ground");
     add_lead_and_gap(deck, p, "tower", "plug", gap == Gap::as_fitted);
     add_contacts(deck, s, p);
-    add_harness(deck, s, p.earth_lead_henry);
+    add_joints_behind_leads(deck, s, k_earth_tags, p.earth_lead_henry);
     add_meters(deck, meters);
     add_analysis(deck, p, "tower");
     deck.measure("plug_volt", fmt::format("MIN v({})", Deck::node("plug")));
@@ -190,7 +177,7 @@ class AcCdiBench : public FamilyBench {
     deck.resistor("lead_joint", "ht_lead.cap_end", "plug_cap.lead_end", p.lead_joint_ohm);
     deck.resistor("cap", "plug_cap.lead_end", "plug_cap.plug_end", p.cap_ohm);
     add_contacts(deck, s, p);
-    add_harness(deck, s, 0);
+    add_joints_behind_leads(deck, s, k_earth_tags, 0);
     add_ohmmeter(deck, a, b);
     return deck.text();
   }

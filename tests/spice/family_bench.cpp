@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <stdexcept>
 
 #include "spice/deck.hpp"
@@ -16,6 +17,7 @@ const FamilyBench& family_bench(std::string_view family) {
   if (family == "transistor_inductive") return transistor_inductive_bench();
   if (family == "breaker_points") return breaker_points_bench();
   if (family == "coil_on_plug") return coil_on_plug_bench();
+  if (family == "dc_cdi") return dc_cdi_bench();
   throw std::runtime_error(fmt::format("tests/spice has no decks for family '{}'", family));
 }
 
@@ -23,6 +25,20 @@ void add_joints(Deck& deck, const Situation& s, const std::function<std::string(
   for (const auto& j : s.harness.joints) deck.resistor("h_" + j.name, end(j.a), end(j.b), j.ohm);
   for (std::size_t k = 0; k < s.shunts.size(); ++k)
     deck.resistor(fmt::format("chafed_{}", k), end(s.shunts[k].point), "earth", s.shunts[k].ohm);
+}
+
+void add_joints_behind_leads(Deck& deck, const Situation& s, const std::vector<std::string>& tags, double henry) {
+  add_joints(deck, s, [&](const std::string& point) {
+    const bool tag = std::find(tags.begin(), tags.end(), point) != tags.end();
+    return henry > 0 && tag ? point + ".lead" : point;
+  });
+  if (!(henry > 0)) return;
+  for (const auto& tag : tags) {
+    const auto inner = Deck::node(tag), lead = Deck::node(tag + ".lead");
+    deck.line(fmt::format("Llead_{} {} {} {}", inner, inner, lead, Deck::number(henry)));
+    // Damps the coil and the diodes' capacitance against each other (20 ns); without it ngspice stops early.
+    deck.line(fmt::format("Rlead_{} {} {} 10", inner, inner, lead));
+  }
 }
 
 void add_meters(Deck& deck, const std::vector<Meter>& meters, const std::string& window) {

@@ -87,10 +87,14 @@ class FamilyBench {
 [[nodiscard]] const FamilyBench& transistor_inductive_bench();
 [[nodiscard]] const FamilyBench& breaker_points_bench();
 [[nodiscard]] const FamilyBench& coil_on_plug_bench();
+[[nodiscard]] const FamilyBench& dc_cdi_bench();
 
 class Deck;
 /// Wires, contacts and chafed places; `end` may rename points.
 void add_joints(Deck&, const Situation&, const std::function<std::string(const std::string&)>& end);
+/// The same, with the inductance of the short earth leads between these terminals and the harness
+/// ("control_module.ground").
+void add_joints_behind_leads(Deck&, const Situation&, const std::vector<std::string>& tags, double henry);
 /// Meters with their measurements of the whole run.
 void add_meters(Deck&, const std::vector<Meter>&, const std::string& window = "");
 /// One volt behind one ohm from b to a, ten decades apart.

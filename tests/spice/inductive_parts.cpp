@@ -11,14 +11,7 @@ std::string v(double value) { return Deck::number(value); }
 
 /// Contacts and loads that are there whether anything runs or not.
 void add_line(Deck& deck, const InductiveParts& p, bool alarm) {
-  deck.resistor("starter_switch", "starter.battery", "starter.motor", p.starter_switch_ohm);
-  deck.resistor("starter_motor", "starter.motor", "earth", p.starter_ohm);
-  deck.resistor("fuse", "main_fuse.in", "main_fuse.out", p.fuse_ohm);
-  deck.resistor("key", "key_switch.in", "key_switch.out", p.key_ohm + p.key_position_ohm);
-  deck.resistor("lighting", "key_switch.out", "earth", p.lighting_ohm);
-  deck.resistor("stop", "stop_switch.in", "stop_switch.out", p.stop_ohm + p.stop_position_ohm);
-  deck.resistor("stop_weld", "stop_switch.in", "stop_switch.out", p.stop_weld_ohm);
-  deck.resistor("stop_lead", "stop_switch.in", "stop_switch.out", p.stop_lead_ohm);
+  add_supply_line(deck, p);
   deck.resistor("relay", "interlock_relay.in", "interlock_relay.out", p.relay_ohm + p.operator_ohm);
   if (alarm) deck.resistor("alarm", "alarm_splice.in", "alarm_splice.out", p.alarm_ohm);
   deck.resistor("load_lamp", "ignition_coil.supply", "control_module.ground", p.load_lamp_ohm);
@@ -33,10 +26,7 @@ void add_line(Deck& deck, const InductiveParts& p, bool alarm) {
 
 void add_inductive_parts(Deck& deck, const InductiveParts& p, bool alarm, bool strikes) {
   deck.line(fmt::format(".include \"{}/tests/spice/inductive_stages.inc\"", LOSTSPARK_SOURCE_DIR));
-  deck.line(fmt::format("Vcells cells {} {}", n("battery.minus"), v(p.battery_volt)));
-  deck.line(fmt::format("Rcells cells {} {}", n("battery.plus"), v(p.battery_ohm)));
-  deck.line(fmt::format("Vcharge charge 0 {}", v(p.charge_volt)));
-  deck.line(fmt::format("Rcharge charge {} {}", n("starter.battery"), v(p.charge_ohm)));
+  add_battery(deck, p);
   add_line(deck, p, alarm);
   const double ratio = p.rpm / p.reference_rpm;
   deck.line(fmt::format("Xpickup {} {} pickup emf={} freq={} ohm={} henry={}", n("pulse_coil.hot"),
@@ -59,8 +49,7 @@ void add_inductive_parts(Deck& deck, const InductiveParts& p, bool alarm, bool s
 }
 
 void add_inductive_resistances(Deck& deck, const InductiveParts& p, bool alarm) {
-  deck.resistor("cells", "battery.plus", "battery.minus", p.battery_ohm);
-  deck.resistor("charge", "starter.battery", "earth", p.charge_ohm);
+  add_battery_resistances(deck, p);
   add_line(deck, p, alarm);
   deck.resistor("stand", "side_stand_switch.hot", "side_stand_switch.foot", p.stand_ohm);
   deck.resistor("neutral", "neutral_switch.hot", "earth", p.neutral_ohm);

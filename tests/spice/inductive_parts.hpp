@@ -6,17 +6,13 @@
 
 #include "spice/deck.hpp"
 #include "spice/stages.hpp"
+#include "spice/supply_parts.hpp"
 
 namespace lostspark::spice {
 
 /// Physical values of all parts, SI units; what a test's state and set-ups make of them included.
-struct InductiveParts : HighTension {
+struct InductiveParts : HighTension, SupplyParts {
   double rpm = 300, reference_rpm = 300;
-  double battery_volt = 12.6, battery_ohm = 0.022;
-  double starter_ohm = 0.125, starter_switch_ohm = 1e9;
-  double charge_volt = 14.3, charge_ohm = 1e9;
-  double fuse_ohm = 0.01, key_ohm = 0.02, key_position_ohm = 1e-3, lighting_ohm = 14;
-  double stop_ohm = 0.02, stop_position_ohm = 1e-3, stop_weld_ohm = 1e9;
   double relay_ohm = 0.02, operator_ohm = 1e-3, alarm_ohm = 0.02;
   double stand_ohm = 0.3, neutral_ohm = 0.3;
   double dwell_second = 8e-3, module_drop_volt = 0.8, module_on_ohm = 0.15, module_output_ohm = 1e-3;
@@ -26,7 +22,7 @@ struct InductiveParts : HighTension {
   double secondary_farad = 22e-12, core_ohm = 2e6;
   double pulse_emf_volt = 3.5, pulse_hertz = 100, pulse_ohm = 220, pulse_henry = 0.09, pulse_foot_ohm = 0.02;
   double gate_input_ohm = 1000, threshold_volt = 0.8;
-  double load_lamp_ohm = 1e9, supply_lead_ohm = 1e9, stop_lead_ohm = 1e9, earth_lead_ohm = 1e9, loom_leak_ohm = 1e9;
+  double load_lamp_ohm = 1e9, supply_lead_ohm = 1e9, earth_lead_ohm = 1e9, loom_leak_ohm = 1e9;
   bool cranks = true;
 
   InductiveParts() {

@@ -1,13 +1,8 @@
 // engine/circuit with the family's plugin against ngspice, at every cranking test point of the trail bike.
 // Source of the bounds: the project's own issue text; of the other side: ngspice 39, decks of tests/spice.
 // SPICE_WRITE_TABLE=FILE writes the deviation table that stands in docs/spice-deviations.md.
-#include <cstdlib>
-#include <fstream>
-#include <iostream>
-
 #include "catch_all.hpp"
-#include "sources/load.hpp"
-#include "spice/comparison.hpp"
+#include "spice/vehicle_cases.hpp"
 
 using namespace lostspark;
 using spice::Case;
@@ -15,22 +10,6 @@ using spice::Case;
 namespace {
 
 constexpr const char* k_vehicle = "quillmarsh_trail_125";
-
-std::vector<spice::Comparison> on_trail_bike(const std::vector<Case>& cases) {
-  return spice::compare(sources::load_vehicle(sources::default_folders(), k_vehicle),
-                        std::string(LOSTSPARK_SOURCE_DIR "/networks/") + k_vehicle + ".toml", cases);
-}
-
-void check(const std::vector<spice::Comparison>& comparisons) {
-  for (const auto& c : comparisons) {
-    const auto broken = c.broken_bounds();
-    std::string list;
-    for (const auto& b : broken) list += b + "\n";
-    INFO(c.what.title << "\n" << list);
-    CHECK(broken.empty());
-    CHECK(c.pairs.size() > 15);
-  }
-}
 
 const std::vector<Case>& usual() {
   static const std::vector<Case> cases{
@@ -81,17 +60,10 @@ const std::vector<Case>& further() {
 }  // namespace
 
 TEST_CASE("at every cranking test point of the trail bike the circuit reads what ngspice reads", "[spice][oracle]") {
-  check(on_trail_bike(usual()));
+  spice::check_bounds(spice::compare_vehicle(k_vehicle, usual()), 15);
 }
 
 TEST_CASE("further faults and speeds read as in ngspice, and the deviation table can be written",
           "[spice][oracle][slow]") {
-  auto all = on_trail_bike(usual());
-  for (auto& c : on_trail_bike(further())) all.push_back(std::move(c));
-  if (const char* file = std::getenv("SPICE_WRITE_TABLE")) {
-    std::ofstream out(file);
-    spice::write_table(out, all);
-    REQUIRE(out.good());
-  }
-  check(all);
+  spice::check_all(k_vehicle, usual(), further(), 15, "SPICE_WRITE_TABLE");
 }
