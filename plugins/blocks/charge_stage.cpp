@@ -474,6 +474,20 @@ class March {
 
 }  // namespace
 
+std::array<double, k_charge_terminals*(k_charge_terminals + 1) / 2> harness_without_coil(const double* packed) {
+  constexpr double k_joined = 1e3;  // siemens between the capacitor's foot and the module's earth
+  std::array<double, k_charge_terminals*(k_charge_terminals + 1) / 2> all{};
+  const auto at = [&all](std::size_t i, std::size_t j) -> double& { return all[i * (i + 1) / 2 + j]; };
+  constexpr std::size_t given = (k_module_ground + 1) * (k_module_ground + 2) / 2;
+  std::copy(packed, packed + given, all.begin());
+  at(k_module_ground, k_module_ground) += k_joined;
+  at(k_module_coil_out, k_module_ground) = -k_joined;
+  at(k_module_coil_out, k_module_coil_out) = k_joined;
+  at(k_coil_primary, k_coil_primary) = 1;
+  at(k_coil_ground, k_coil_ground) = 1;
+  return all;
+}
+
 ChargeOutputs charge(const ChargeSettings& settings, const ChargeInputs& in) {
   auto y7 = unpack_harness<k_charge_terminals>(in.harness);
   join(y7, k_coil_primary, k_coil_ground, 1 / in.primary_ohm);

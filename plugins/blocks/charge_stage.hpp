@@ -5,6 +5,7 @@
 // evaluated in closed form; switching instants are found on a cubic and corrected by Newton, so no step error enters.
 #pragma once
 
+#include <array>
 #include <cstdint>
 
 namespace lostspark::blocks {
@@ -46,9 +47,14 @@ struct ChargeOutputs {
   double capacitor_volt = 0;                                             ///< when the capacitor is discharged
   double hot_volt = 0, foot_volt = 0, source_volt = 0, ground_volt = 0;  ///< to earth
   double coil_ground_volt = 0;                                           ///< to earth
-  double coil_out_volt = 0, primary_volt = 0;  ///< to earth, while charging (wrong polarity)
-  double hot_ohm = 0, source_ohm = 0;          ///< source resistance behind hot and source at their peaks
+  double coil_out_volt = 0, primary_volt = 0;                            ///< to earth, while charging (wrong polarity)
+  double hot_ohm = 0, source_ohm = 0;  ///< source resistance behind hot and source at their peaks
 };
+
+/// The harness of a module whose capacitor stands on its own earth, so that no coil lies in the charging current's way:
+/// packed for the first four terminals (exciter, module source, ground), to the form that charge() takes; `primary_ohm`
+/// then only has to be > 0.
+std::array<double, k_charge_terminals*(k_charge_terminals + 1) / 2> harness_without_coil(const double* packed);
 
 /// Throws nothing; values must be finite and > 0 (the caller checks).
 ChargeOutputs charge(const ChargeSettings& settings, const ChargeInputs& in);

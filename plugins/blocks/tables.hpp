@@ -2,8 +2,8 @@
 #pragma once
 
 #include <cstdint>
-#include <initializer_list>
 #include <string>
+#include <vector>
 
 #include "lostspark_plugin.hpp"
 
@@ -46,7 +46,7 @@ class ModeWriter {
     t_.add(ls_repair_v1{id, component_.c_str(), title, kind, minutes, success, price_class});
   }
   void mode(const char* id, const char* title, const char* repair, double share, ls_visibility_v1 visible,
-            std::initializer_list<Change> changes, const char* how, const char* group = "") {
+            const std::vector<Change>& changes, const char* how, const char* group = "") {
     t_.add(ls_mode_v1{id, component_.c_str(), title, group, repair, share, visible, how});
     const std::string full = component_ + "." + id;
     for (const auto& c : changes)
