@@ -11,7 +11,7 @@
 namespace lostspark::inference {
 namespace {
 
-constexpr double k_certain_sd = 4.8;    // a bound this far away is certain: 8e-7
+constexpr double k_certain_sd = 4.8;  // a bound this far away is certain: 8e-7
 constexpr double k_log_sqrt_two_pi = 0.9189385332046727;
 constexpr std::size_t k_taken = ~std::size_t{0};  // a bound applied together with an earlier one
 const Hermite k_hermite;
@@ -34,11 +34,12 @@ double Likelihood::covariance(const Atom& x, const Atom& y) const {
 
 double Likelihood::shared(const Atom& x, const Atom& y) {
   double& kept = shared_[static_cast<std::size_t>(x.live) * live_ + static_cast<std::size_t>(y.live)];
-  if (std::isnan(kept)) kept = shared_[static_cast<std::size_t>(y.live) * live_ + static_cast<std::size_t>(x.live)] = covariance(x, y);
+  if (std::isnan(kept))
+    kept = shared_[static_cast<std::size_t>(y.live) * live_ + static_cast<std::size_t>(x.live)] = covariance(x, y);
   return kept;
 }
 
-void Likelihood::take_numbers(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice) {
+void Likelihood::factor_numbers(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice) {
   const auto& list = observations_.list;
   number_.clear();
   for (std::size_t o = 0; o < list.size(); ++o) {
@@ -47,11 +48,6 @@ void Likelihood::take_numbers(std::uint64_t mistaken, const std::array<std::uint
       if (atoms_[at].number) number_.push_back(&atoms_[at]);
   }
   const std::size_t n = number_.size();
-  std::fill(number_rest_.begin(), number_rest_.end(), 0.0);
-  given_mean_.assign(live_, std::numeric_limits<double>::quiet_NaN());
-  given_cov_.assign(live_ * live_, std::numeric_limits<double>::quiet_NaN());
-  white_.resize(live_ * n);
-
   // Cholesky of their covariance; alpha = covariance^-1 (y - m).
   double log = 0;
   factor_.resize(n * n);
@@ -68,6 +64,16 @@ void Likelihood::take_numbers(std::uint64_t mistaken, const std::array<std::uint
     alpha_[i] = sum / factor_[i * n + i];
     log += -0.5 * alpha_[i] * alpha_[i] - std::log(factor_[i * n + i]) - k_log_sqrt_two_pi;
   }
+  numbers_log_ = log;
+}
+
+void Likelihood::take_numbers(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice) {
+  factor_numbers(mistaken, choice);
+  const std::size_t n = number_.size();
+  std::fill(number_rest_.begin(), number_rest_.end(), 0.0);
+  given_mean_.assign(live_, std::numeric_limits<double>::quiet_NaN());
+  given_cov_.assign(live_ * live_, std::numeric_limits<double>::quiet_NaN());
+  white_.resize(live_ * n);
   for (std::size_t i = n; i-- > 0;) {
     double sum = alpha_[i];
     for (std::size_t k = i + 1; k < n; ++k) sum -= factor_[k * n + i] * alpha_[k];
@@ -87,7 +93,6 @@ void Likelihood::take_numbers(std::uint64_t mistaken, const std::array<std::uint
     number_rest_[number_[i]->observation] +=
         0.5 * std::log(precision) - k_log_sqrt_two_pi - 0.5 * alpha_[i] * alpha_[i] / precision;
   }
-  numbers_log_ = log;
 }
 
 void Likelihood::condition(const Atom& x) {
@@ -303,7 +308,8 @@ void Likelihood::record_bound(State& s, const Atom& x, double gain, double shrin
   for (std::size_t d = 0; d < s.directions; ++d) {
     const double* v = &s.direction[d * s.width];
     double c = 0;
-    if (d < n) c = white_[static_cast<std::size_t>(x.live) * n + d];  // with the shared event
+    if (d < n)
+      c = white_[static_cast<std::size_t>(x.live) * n + d];  // with the shared event
     else
       for (std::size_t k = 0; k < width_; ++k) c += plain_[k] * v[k];
     for (std::size_t k = 0; k < width_; ++k) work_[k] -= c * v[k];

@@ -8,21 +8,22 @@
 namespace lostspark::inference {
 namespace {
 
-constexpr double k_worth_nats = 10;      // below the best combination: not evaluated
+constexpr double k_worth_nats = 10;  // below the best combination: not evaluated
 constexpr std::size_t k_most_leaves = 24;
 constexpr int k_most_nodes = 4000;
-constexpr double k_certain_sd = 4.8;     // as in cell_gaussian.cpp
+constexpr double k_certain_sd = 4.8;  // as in cell_gaussian.cpp
 
 }  // namespace
 
 /// Fills open_ and leaves_ with the combinations to evaluate; returns the natural log of (all / kept) of the estimates.
-double Likelihood::find_leaves(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice) {
+/// Ways whose log probability is below `least` (given the numbers) are left out: none may stay.
+double Likelihood::find_leaves(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice, double least) {
   const auto& list = observations_.list;
   open_.clear();
   leaves_.clear();
   for (std::size_t o = 0; o < list.size(); ++o)
     if (!list[o].finding && !has_numbers_[o] && !(mistaken >> o & 1) && way_count_[o] > 1) open_.push_back(o);
-  if (open_.size() < 2) {
+  if (open_.size() < 2 && least < -1e200) {
     const std::size_t ways = open_.empty() ? 1 : way_count_[open_.front()];
     for (std::size_t w = 0; w < ways; ++w) {
       leaves_.emplace_back();
@@ -77,6 +78,7 @@ double Likelihood::find_leaves(std::uint64_t mistaken, const std::array<std::uin
   double log = 0;
   for (const auto& bound : always_) log += cut(level_[0], bound, 0);
   best_leaf_ = -1e300;
+  least_leaf_ = least;
   nodes_ = 0;
   descend(0, log);
   std::sort(leaves_.begin(), leaves_.end(), [](const Leaf& x, const Leaf& y) { return x.log > y.log; });
@@ -85,7 +87,7 @@ double Likelihood::find_leaves(std::uint64_t mistaken, const std::array<std::uin
   std::size_t keep = 0;
   while (keep < leaves_.size() && keep < k_most_leaves && leaves_[keep].log > best_leaf_ - k_worth_nats)
     kept += std::exp(leaves_[keep++].log - best_leaf_);
-  leaves_.resize(std::max<std::size_t>(keep, 1));
+  leaves_.resize(keep);
   return kept > 0 ? std::log(all / kept) : 0;
 }
 
@@ -108,7 +110,7 @@ double Likelihood::cut(std::vector<double>& level, const Cut& bound, std::size_t
 }
 
 void Likelihood::descend(std::size_t depth, double log) {
-  if (log < best_leaf_ - k_worth_nats - 2 || ++nodes_ > k_most_nodes) return;
+  if (log < best_leaf_ - k_worth_nats - 2 || log < least_leaf_ || ++nodes_ > k_most_nodes) return;
   if (depth == open_.size()) {
     best_leaf_ = std::max(best_leaf_, log);
     leaves_.push_back({way_, log});
@@ -119,8 +121,8 @@ void Likelihood::descend(std::size_t depth, double log) {
     // What lies behind plays no part any more: only the rows from this observation on are carried along.
     const std::size_t m = seen_.size(), from = row_begin_[depth];
     const auto& here_level = level_[depth];
-    std::copy(here_level.begin() + static_cast<std::ptrdiff_t>(from), here_level.begin() + static_cast<std::ptrdiff_t>(m),
-              next.begin() + static_cast<std::ptrdiff_t>(from));
+    std::copy(here_level.begin() + static_cast<std::ptrdiff_t>(from),
+              here_level.begin() + static_cast<std::ptrdiff_t>(m), next.begin() + static_cast<std::ptrdiff_t>(from));
     for (std::size_t p = from; p < m; ++p)
       std::copy_n(here_level.begin() + static_cast<std::ptrdiff_t>(m + p * m + from), m - from,
                   next.begin() + static_cast<std::ptrdiff_t>(m + p * m + from));

@@ -10,15 +10,18 @@
 namespace lostspark::inference {
 namespace {
 
-constexpr double k_impossible_sd = 6.5;   // a bound missed by this much cannot be met
-constexpr double k_certain_sd = 8;        // a bound met by this much stays met whatever the numbers say
-constexpr double k_log_impossible = -60;  // an observation no way explains: only a mistake can
-constexpr double k_explicit = 0.04;       // a mistake with at least this odds gets a state of its own
+constexpr double k_impossible_sd = 6.5;           // a bound missed by this much cannot be met
+constexpr double k_certain_sd = 8;                // a bound met by this much stays met whatever the numbers say
+constexpr double k_log_impossible = -60;          // an observation no way explains: only a mistake can
+constexpr double k_explicit = 0.04;               // a mistake with at least this odds gets a state of its own
 constexpr std::size_t k_most_explicit = 6;        // single mistakes with a state of their own ...
 constexpr std::size_t k_most_explicit_pairs = 4;  // ... and second ones beside each
-constexpr double k_keep_within = 10;      // nats below the best: branches kept for prediction
-constexpr double k_worth_within = 8;      // nats below the best: mistakes evaluated exactly
-constexpr int k_most_number_ways = 16;    // combinations of the channels that numbers may have been read on
+constexpr double k_keep_within = 10;              // nats below the best: branches kept for prediction
+constexpr double k_worth_within = 8;              // nats below the best: mistakes evaluated exactly
+constexpr std::size_t k_most_combinations = 16;   // of the channels that numbers may have been read on, likeliest first
+constexpr std::size_t k_most_glances = 3;         // combinations looked at before a mistake gets its state
+constexpr double k_glance_error = 4;              // nats by which all ways together may exceed the likeliest
+constexpr double k_beneath = 12;  // nats below the sum so far: what numbers alone put there adds nothing
 
 double log_add(double a, double b) {
   const double high = std::max(a, b), low = std::min(a, b);
@@ -28,7 +31,10 @@ double log_add(double a, double b) {
 }  // namespace
 
 Likelihood::Likelihood(const Compiled& compiled, const Observations& observations)
-    : mistake_limit(compiled.options.mistakes), compiled_(compiled), observations_(observations), columns_(compiled.width),
+    : mistake_limit(compiled.options.mistakes),
+      compiled_(compiled),
+      observations_(observations),
+      columns_(compiled.width),
       width_((1 + columns_ + compiled.workshop.instruments.size() + 3) / 4 * 4) {
   for (const auto& instrument : compiled.workshop.instruments)
     accuracy_.push_back(instrument.accuracy_log_sd * instrument.accuracy_log_sd);
@@ -94,8 +100,10 @@ Row Likelihood::expand(const CellRef& cell, bool a, bool b, int channel, double*
   for (std::size_t k = 0; k < compiled_.stride; ++k) buffer[k] = first[k] + second[k] - base[k];
   buffer[1] = first[1];
   if (cell.correction)
-    buffer[0] += cell.correction->shift[(cell.cell_a * compiled_.modes[cell.b].count(cell.level) + cell.cell_b) *
-                                            compiled_.channel_count + channel];
+    buffer[0] +=
+        cell.correction
+            ->shift[(cell.cell_a * compiled_.modes[cell.b].count(cell.level) + cell.cell_b) * compiled_.channel_count +
+                    channel];
   return {buffer, buffer[0], second[1]};
 }
 
@@ -133,22 +141,43 @@ void Likelihood::prepare(const CellRef& cell, const Activity& activity) {
   shared_.assign(live_ * live_, std::numeric_limits<double>::quiet_NaN());
 }
 
+/// Fills combinations_ for the observations in switching_.
+void Likelihood::list_combinations(std::uint64_t mistaken, std::array<std::uint8_t, 64>& choice) {
+  combinations_.clear();
+  Combination now;
+  for (;;) {
+    for (std::size_t k = 0; k < switching_.size(); ++k) choice[switching_[k]] = ways_[switching_[k]][now.way[k]];
+    factor_numbers(mistaken, choice);
+    now.log = numbers_log_;
+    combinations_.push_back(now);
+    std::size_t k = 0;
+    for (; k < switching_.size(); ++k) {
+      now.way[k] = static_cast<std::uint8_t>((now.way[k] + 1) % way_count_[switching_[k]]);
+      if (now.way[k] != 0) break;
+    }
+    if (k == switching_.size()) break;
+  }
+  std::stable_sort(combinations_.begin(), combinations_.end(),
+                   [](const Combination& x, const Combination& y) { return x.log > y.log; });
+  if (combinations_.size() > k_most_combinations) combinations_.resize(k_most_combinations);
+}
+
 double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, double log_prior,
                            std::vector<Branch>* branches, std::vector<double>* shares) {
   const auto& list = observations_.list;
   const std::size_t count = list.size();
-  std::array<std::uint8_t, 64> choice{}, digit{};
-  std::array<std::size_t, 64> switching{};     // numbers that may have been read on either of two channels
-  std::size_t switch_count = 0;
+  std::array<std::uint8_t, 64> choice{};
   std::uint64_t impossible = 0, seen_hookups = 0;
   double constant = 0;
+  switching_.clear();
   for (std::size_t o = 0; o < count; ++o) {
     choice[o] = k_no_way;
     if (list[o].finding) continue;
     const auto bit = std::uint64_t{1} << o;
     if (mistaken & bit) {
       // A hook-up is mistaken once; further readings through it repeat the false value.
-      constant += hookup_group_[o] & seen_hookups ? std::log(0.5) : std::log(list[o].mistaken * list[o].mistaken_density);
+      constant +=
+          hookup_group_[o] & seen_hookups ? std::log(0.5) : std::log(list[o].mistaken * list[o].mistaken_density);
       seen_hookups |= bit;
       continue;
     }
@@ -158,16 +187,27 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
       constant += k_log_impossible;
     } else {
       choice[o] = ways_[o][0];
-      if (has_numbers_[o] && way_count_[o] > 1) switching[switch_count++] = o;
+      if (has_numbers_[o] && way_count_[o] > 1 && switching_.size() < k_most_switching) switching_.push_back(o);
     }
   }
-  // All combinations of the channels behind numbers; for each, the combinations of the other ways that matter.
+  // The combinations of the channels behind numbers; for each, the combinations of the other ways that matter. Bounds
+  // can only lower what the numbers alone say.
   double total = -1e300, rest_weight = -1e300;
   std::array<double, 64> rest{}, charge{};
-  for (int combination = 0; combination < k_most_number_ways; ++combination) {
+  struct Glance {  // the likeliest way of a combination
+    double log = -1e300;
+    std::array<std::uint8_t, 64> choice{};
+  };
+  std::array<Glance, k_most_glances> glances{};  // likeliest first
+  list_combinations(mistaken, choice);
+  for (const auto& combination : combinations_) {
+    if (total > -1e299 && constant + combination.log < total - k_beneath) break;
+    for (std::size_t k = 0; k < switching_.size(); ++k)
+      choice[switching_[k]] = ways_[switching_[k]][combination.way[k]];
     take_numbers(mistaken, choice);
-    const double left_out = find_leaves(mistaken, choice);
+    const double left_out = find_leaves(mistaken, choice, total - k_beneath - constant - combination.log);
     double sum = -1e300;
+    Glance likeliest;
     const std::size_t first_branch = branches ? branches->size() : 0;
     for (const auto& leaf : leaves_) {
       for (std::size_t k = 0; k < open_.size(); ++k) choice[open_[k]] = ways_[open_[k]][leaf.way[k]];
@@ -179,6 +219,7 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
           charge[o] = impossible >> o & 1 ? 0 : log_charge_[o];
         }
       }
+      if (log > likeliest.log) likeliest = {log, choice};
       sum = log_add(sum, log);
       if (branches && log_prior + log > best - k_keep_within) branches->push_back({mistaken, choice, log});
     }
@@ -189,14 +230,8 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
     }
     total = log_add(total, sum);
     best = std::max(best, log_prior + sum);
-    std::size_t k = 0;
-    for (; k < switch_count; ++k) {
-      const std::size_t o = switching[k];
-      digit[k] = static_cast<std::uint8_t>((digit[k] + 1) % way_count_[o]);
-      choice[o] = ways_[o][digit[k]];
-      if (digit[k] != 0) break;
-    }
-    if (k == switch_count) break;
+    for (auto& glance : glances)
+      if (likeliest.log > glance.log) std::swap(glance, likeliest);
   }
   if (depth >= mistake_limit) return total;
   const double here = total;
@@ -204,8 +239,8 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
     reference_ = here;
     explicit_ = 0;
   }
-  // Which mistakes get a state of their own is settled before any is entered, so that pairs are counted once whatever the
-  // order: {s, o} in s's turn when both are explicit and s comes first, else in the turn of the explicit one.
+  // Which mistakes get a state of their own is settled before any is entered, so that pairs are counted once whatever
+  // the order: {s, o} in s's turn when both are explicit and s comes first, else in the turn of the explicit one.
   struct Mistake {
     std::size_t first;
     std::uint64_t group;
@@ -219,15 +254,30 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
     if (list[o].finding || (mistaken >> o & 1)) continue;
     const auto group = hookup_group_[o];
     if (group & ((std::uint64_t{1} << o) - 1)) continue;  // counted at the group's first reading
-    double log_least = std::log(list[o].mistaken * list[o].mistaken_density) - std::log1p(-list[o].mistaken) - rest[o];
-    double charged = charge[o];
+    double log_false = std::log(list[o].mistaken * list[o].mistaken_density) - std::log1p(-list[o].mistaken);
+    double log_cost = rest[o], charged = charge[o], log_impossible = impossible >> o & 1 ? k_log_impossible : 0;
     for (std::size_t p = o + 1; p < count; ++p)
       if (group >> p & 1) {
-        log_least -= rest[p] + std::log(2.0);
+        log_false += std::log(0.5) - std::log1p(-list[p].mistaken);
+        log_cost += rest[p];
         charged += charge[p];
+        log_impossible += impossible >> p & 1 ? k_log_impossible : 0;
       }
+    double log_least = log_false - log_cost;
     const double log_odds = log_least - charged;
-    const bool own_state = log_odds > std::log(k_explicit) && log_prior + here + log_odds > best - k_worth_within;
+    bool own_state = log_odds > std::log(k_explicit) && log_prior + here + log_odds > best - k_worth_within;
+    if (own_state && charged < 0) {
+      // What others cost it may be freed of only where one look at its likeliest ways says so.
+      double seen = -1e300;
+      for (const auto& glance : glances) {
+        if (glance.log < -1e299) break;
+        take_numbers(mistaken | group, glance.choice);
+        seen = std::max(seen, evaluate(mistaken | group, glance.choice, nullptr));
+      }
+      seen += constant + log_false - log_impossible;
+      log_least = std::max(log_least, seen - here);
+      own_state = log_prior + seen > best - k_worth_within - k_glance_error;
+    }
     if (depth > 0 && o < from && (explicit_ >> o & 1)) continue;  // was entered before: counted there
     mistakes[mistake_count++] = {o, group, log_odds, log_least, own_state};
   }

@@ -3,8 +3,8 @@
 //
 // Given cell and regime, logs of numbers are jointly Gaussian (vehicle, instrument and event unknowns, severity within
 // the cell): y ~ N(m, W W' + E E' + c^2 + noise). Bounds (words, floors, ranges, regimes) are applied on top of the
-// numbers-only state, in an order fixed by channel and value, each by exact moments of the truncated normal; bounds on one
-// margin are applied together by one-dimensional quadrature. So the order of readings changes nothing but rounding.
+// numbers-only state, in an order fixed by channel and value, each by exact moments of the truncated normal; bounds on
+// one margin are applied together by one-dimensional quadrature. So the order of readings changes nothing but rounding.
 #pragma once
 
 #include <array>
@@ -29,29 +29,31 @@ struct Activity {
   std::uint64_t a = 0, b = 0;
 };
 
+/// So many numbers are tried on either of their channels; further ones are taken on their first.
+inline constexpr std::size_t k_most_switching = 6;
 /// Alternative of an observation that no way explains.
 inline constexpr std::uint8_t k_no_way = 255;
 
 /// One way the observations came about in a cell.
 struct Branch {
-  std::uint64_t mistaken = 0;                  ///< observations taken as mistaken
-  std::array<std::uint8_t, 64> choice{};       ///< alternative of each observation
-  double log_weight = 0;                       ///< natural log of likelihood times probabilities of mistakes
+  std::uint64_t mistaken = 0;             ///< observations taken as mistaken
+  std::array<std::uint8_t, 64> choice{};  ///< alternative of each observation
+  double log_weight = 0;                  ///< natural log of likelihood times probabilities of mistakes
 };
 
 /// Row of a channel in a cell: points into the tables for up to one fault, into a buffer for two.
 struct Row {
-  const double* table = nullptr;               ///< [mean, slope a, vehicle columns, padding, event columns]
+  const double* table = nullptr;  ///< [mean, slope a, vehicle columns, padding, event columns]
   double mean = 0;
   double slope_b = 0;
 };
 
-/// What a branch taught about the unknowns z = [severity a, vehicle columns, padding, severity b, calibrations, padding], prior N(0, I):
-/// mean, and the directions that lost variance: Cov = I - sum of v v'.
+/// What a branch taught about the unknowns z = [severity a, vehicle columns, padding, severity b, calibrations,
+/// padding], prior N(0, I): mean, and the directions that lost variance: Cov = I - sum of v v'.
 struct State {
   std::size_t width = 0, directions = 0;
-  std::vector<double> mean;                    ///< [width]
-  std::vector<double> direction;               ///< [directions][width]
+  std::vector<double> mean;       ///< [width]
+  std::vector<double> direction;  ///< [directions][width]
 };
 
 /// Mean and variance of a channel in a state; variance without reading noise.
@@ -72,7 +74,8 @@ class Likelihood {
   /// State of a branch found before.
   void state(const CellRef& cell, const Activity& activity, const Branch& branch, State& out);
   /// Prediction of a channel in a state, when the faults named by active_a/b show.
-  [[nodiscard]] ChannelMoments predict(const CellRef& cell, bool active_a, bool active_b, int channel, const State& state);
+  [[nodiscard]] ChannelMoments predict(const CellRef& cell, bool active_a, bool active_b, int channel,
+                                       const State& state);
   /// The same for several channels.
   void predict(const CellRef& cell, bool active_a, bool active_b, const std::vector<int>& channels, const State& state,
                std::vector<ChannelMoments>& out);
@@ -83,19 +86,19 @@ class Likelihood {
   int mistake_limit = 0;
 
  private:
-  struct Atom {                                // a number or bound of some alternative, with its row in this cell
+  struct Atom {  // a number or bound of some alternative, with its row in this cell
     int channel = -1;
     std::size_t observation = 0;
     bool number = false;
     double value = 0, low = 0, high = 0, noise = 0, share = 1;
     int instrument = -1;
-    bool couples = false;                      // bound that shares its event with a number of the same observation
+    bool couples = false;  // bound that shares its event with a number of the same observation
     Row row;
-    double own_event = 0, variance = 0;        // event part, and total variance without noise
-    int live = -1;                             // place in the matrices of this cell; -1: its way cannot be, or it is certain
+    double own_event = 0, variance = 0;  // event part, and total variance without noise
+    int live = -1;                       // place in the matrices of this cell; -1: its way cannot be, or it is certain
     [[nodiscard]] bool feels_event() const { return number || couples; }
   };
-  struct Leaf {                                // a choice of ways for the observations in open_, with a first estimate
+  struct Leaf {  // a choice of ways for the observations in open_, with a first estimate
     std::array<std::uint8_t, 64> way{};
     double log = 0;
   };
@@ -103,7 +106,10 @@ class Likelihood {
   void prepare(const CellRef& cell, const Activity& activity);
   [[nodiscard]] double covariance(const Atom& x, const Atom& y) const;
   [[nodiscard]] double shared(const Atom& x, const Atom& y);
+  /// Numbers chosen and not mistaken: their factor, and numbers_log_, which no bound can raise.
+  void factor_numbers(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice);
   void take_numbers(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice);
+  void list_combinations(std::uint64_t mistaken, std::array<std::uint8_t, 64>& choice);
   void condition(const Atom& x);
   [[nodiscard]] double conditional(const Atom& x, const Atom& y);
   [[nodiscard]] double bound_noise(const Atom& x) const { return x.noise + (x.couples ? 0 : x.own_event); }
@@ -113,8 +119,8 @@ class Likelihood {
   void record_bound(State& state, const Atom& x, double gain, double shrink);
   double explore(std::uint64_t mistaken, int depth, std::size_t from, double log_prior, std::vector<Branch>* branches,
                  std::vector<double>* shares);
-  double find_leaves(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice);
-  struct Cut {                                 // a bound, and the row of a level that holds its channel
+  double find_leaves(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice, double least);
+  struct Cut {  // a bound, and the row of a level that holds its channel
     std::size_t row = 0;
     const Atom* atom = nullptr;
   };
@@ -123,11 +129,11 @@ class Likelihood {
 
   const Compiled& compiled_;
   const Observations& observations_;
-  std::size_t columns_ = 0, width_ = 0;        // Compiled::width; entries of z, padded
-  std::vector<double> accuracy_;               // calibration variance by instrument
-  std::vector<std::uint64_t> hookup_group_;    // observations of the same hook-up, by observation
-  std::uint64_t explicit_ = 0;                 // first readings of the hook-ups whose mistake has a state of its own
-  double reference_ = 0;                       // log weight of the cell without mistakes
+  std::size_t columns_ = 0, width_ = 0;      // Compiled::width; entries of z, padded
+  std::vector<double> accuracy_;             // calibration variance by instrument
+  std::vector<std::uint64_t> hookup_group_;  // observations of the same hook-up, by observation
+  std::uint64_t explicit_ = 0;               // first readings of the hook-ups whose mistake has a state of its own
+  double reference_ = 0;                     // log weight of the cell without mistakes
 
   // Atoms of all alternatives: first_atom_[o][k] .. of alternative k; rows are refreshed per cell by prepare().
   std::vector<Atom> atoms_;
@@ -135,35 +141,43 @@ class Likelihood {
   std::vector<double> buffer_;
   std::vector<std::array<std::uint8_t, 8>> ways_;
   std::vector<std::uint8_t> way_count_;
-  std::vector<std::uint8_t> has_numbers_;      // by observation: its alternatives hold numbers
-  std::size_t live_ = 0;                       // atoms with a place
-  std::vector<double> shared_;                 // [live][live] prior covariance, NaN until asked for
+  std::vector<std::uint8_t> has_numbers_;  // by observation: its alternatives hold numbers
+  std::size_t live_ = 0;                   // atoms with a place
+  std::vector<double> shared_;             // [live][live] prior covariance, NaN until asked for
 
   // Given the numbers taken last (take_numbers): their factor, and what they say of the bounds.
   std::vector<const Atom*> number_;
   double numbers_log_ = 0;
   std::vector<double> factor_, alpha_, column_, number_rest_;
-  std::vector<double> given_mean_, white_;     // by place: mean (NaN until asked for), whitened covariance with the numbers
-  std::vector<double> given_cov_;              // [live][live], NaN until asked for
+  std::vector<double> given_mean_,
+      white_;                      // by place: mean (NaN until asked for), whitened covariance with the numbers
+  std::vector<double> given_cov_;  // [live][live], NaN until asked for
+
+  struct Combination {  // channels that switching numbers were read on
+    std::array<std::uint8_t, k_most_switching> way{};
+    double log = 0;  // numbers_log_
+  };
+  std::vector<std::size_t> switching_;     // numbers that may have been read on either of two channels
+  std::vector<Combination> combinations_;  // scratch of list_combinations(), likeliest numbers first
 
   // Scratch of apply_bounds().
-  std::vector<const Atom*> chosen_;            // bounds chosen
+  std::vector<const Atom*> chosen_;  // bounds chosen
   std::vector<double> mean_, noise_, cov_, bound_log_, work_, plain_;
-  std::vector<double> log_rest_;               // by observation: what it cost by itself
-  std::vector<double> log_charge_;             // and at most more, were it the one that the other bounds contradict
+  std::vector<double> log_rest_;    // by observation: what it cost by itself
+  std::vector<double> log_charge_;  // and at most more, were it the one that the other bounds contradict
   std::vector<std::size_t> order_;
 
   // Scratch of find_leaves(): a level holds mean [rows] and covariance [rows][rows] after the ways chosen so far.
-  std::vector<std::size_t> open_;              // observations with several ways
-  std::vector<const Atom*> seen_;              // by row: a bound on its channel
-  std::vector<Cut> always_;                    // bounds that hold whatever the ways
+  std::vector<std::size_t> open_;                         // observations with several ways
+  std::vector<const Atom*> seen_;                         // by row: a bound on its channel
+  std::vector<Cut> always_;                               // bounds that hold whatever the ways
   std::vector<std::vector<std::vector<Cut>>> way_atoms_;  // by open observation and way
-  std::vector<std::size_t> row_begin_;         // by open observation: its first row
+  std::vector<std::size_t> row_begin_;                    // by open observation: its first row
   std::vector<double> cut_row_;
   std::vector<std::vector<double>> level_;
   std::array<std::uint8_t, 64> way_{};
   std::vector<Leaf> leaves_;
-  double best_leaf_ = 0;
+  double best_leaf_ = 0, least_leaf_ = 0;
   int nodes_ = 0;
   std::vector<double> predict_buffer_;
   std::vector<Row> predict_rows_;
