@@ -54,6 +54,7 @@ ContactOpening open_contact(const OpeningSettings& settings, const OpeningPort& 
   standing.watched = nullptr;
   rest.current = lesser(in.current, settings.limits.arc_least_ampere);
   rest.held_volt = settings.limits.arc_volt;
+  rest.driven = false;
   const auto last = open_coil(standing, port, rest);
   for (double Opening::*crest :
        {&Opening::plug_volt, &Opening::tower_volt, &Opening::switch_volt, &Opening::switch_raw, &Opening::body_ampere})

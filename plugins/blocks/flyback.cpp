@@ -62,10 +62,15 @@ Flyback::Flyback(const OpeningSettings& settings, const OpeningPort& port, const
   scale_ = {1 / impedance, 1 / (impedance * in.turns), 1, in.turns, in.turns, 1, 1};
   now_.x[k_fly_one] = 1;
   now_.x[k_fly_i1] = in.current * impedance;
-  if (in.held_volt <= 0) return;
+  if (in.held_volt <= 0 && !in.driven) return;
   now_.x[k_fly_switch] = now_.x[k_fly_meter] = in.held_volt;
   const double primary = port.volt - (port.ohm + in.primary_ohm) * in.current - port.share * in.held_volt;
-  now_.x[k_fly_tower] = now_.x[k_fly_plug] = std::max(-in.coupling * primary, 0.0);
+  const double made = -in.coupling * primary;
+  now_.x[k_fly_tower] = now_.x[k_fly_plug] = in.driven ? made : std::max(made, 0.0);
+  // Those volts have driven a current through the core's losses for a while; it stands beside the primary's. Never more
+  // than a part of that: through a low leak it would not have come up.
+  const double losing = made / (1 / (1 / settings.core_ohm + 1 / in.secondary_leak_ohm)) * in.turns * in.turns;
+  now_.x[k_fly_i2] = std::clamp(losing, 0.0, in.current / 4) * impedance;
 }
 
 FlybackVector Flyback::state() const {
@@ -217,8 +222,11 @@ bool Flyback::advance_until_plug(double volt) {
 }
 
 void Flyback::strike(double arc_volt, double arc_ohm) {
-  open_[k_fly_plug][k_fly_plug] -= 1 / (arc_ohm * gap_farad_);
-  open_[k_fly_plug][k_fly_one] += arc_volt / (arc_ohm * gap_farad_);
+  const double siemens = 1 / (arc_ohm * gap_farad_), drive = arc_volt * siemens;
+  open_[k_fly_plug][k_fly_plug] -= siemens - arc_siemens_;
+  open_[k_fly_plug][k_fly_one] += drive - arc_drive_;
+  arc_siemens_ = siemens;
+  arc_drive_ = drive;
   for (auto& l : ladders_) l.ready = false;
 }
 

@@ -43,7 +43,7 @@ class Flyback {
   /// Goes to where the plug reaches `volt` within one grid step and says true; false if it does not within it (state
   /// then as after advance()).
   bool advance_until_plug(double volt);
-  /// The gap burns from now on.
+  /// The gap burns from now on, with these numbers in place of earlier ones.
   void strike(double arc_volt, double arc_ohm);
   /// From now on the switch stays open whatever comes, in steps of this length: the slow decay of a spark.
   void coast(double step);
@@ -82,6 +82,7 @@ class Flyback {
   Moment now_;
   std::array<Ladder, 4> ladders_{};
   bool coasting_ = false;
+  double arc_siemens_ = 0, arc_drive_ = 0;  ///< of the burning gap, over its capacity
 };
 
 }  // namespace lostspark::blocks

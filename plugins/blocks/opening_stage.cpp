@@ -15,6 +15,8 @@ constexpr double k_past = 0.75;  // of the crest: the course ends where the gap'
 constexpr double k_nothing = 1e-6;
 constexpr double k_far = 1e9;  // a contact without volts across it
 constexpr double k_seen_ampere = 4e-3, k_filter_second = 2e-6;
+// A thin arc: below this current its volts fall with it; below these volts across the gap it goes out.
+constexpr double k_thin_ampere = 2.4e-3, k_out_volt = 120;
 
 struct Sample {
   double plug = 0, plug_slope = 0, tower = 0, meter = 0, meter_slope = 0;  ///< slopes per step
@@ -71,7 +73,7 @@ Opening open_coil(const OpeningSettings& settings, const OpeningPort& port, cons
     out.body_ampere = std::max(out.body_ampere,
                                body.next(x[k_fly_plug] / in.plug_leak_ohm + settings.gap_farad * std::max(rise, 0.0)));
     highest = std::max(highest, x[k_fly_plug]);
-    if (count >= k_least_steps && x[k_fly_plug] < k_past * highest) break;
+    if (count >= k_least_steps && highest > 0 && x[k_fly_plug] < k_past * highest) break;
   }
   if (count > k_most_steps) count = k_most_steps;
   std::array<double, k_most_steps + 1> crest{};  // of the meter up to each sample
@@ -117,11 +119,11 @@ BurnReport burn(const OpeningSettings& settings, const OpeningPort& port, const 
   BurnReport out;
   LowPass body(course.step()), arc(course.step());
   double last = 0;
-  const auto watch = [&](bool burning, double step) {
+  const auto watch = [&](bool burning, double step, double in_arc) {
     const auto x = course.state();
     out.switch_volt = std::max(out.switch_volt, x[k_fly_meter]);
     const double deposit = x[k_fly_plug] / in.plug_leak_ohm;
-    const double gap = burning ? std::max((x[k_fly_plug] - firing.arc_volt) / settings.arc_ohm, 0.0) : 0.0;
+    const double gap = burning ? std::max(in_arc, 0.0) : 0.0;
     const double charging = burning ? 0.0 : settings.gap_farad * course.slope(k_fly_plug);
     const double seen = arc.next(gap);
     out.body_crest = std::max(out.body_crest, body.next(std::abs(deposit + gap + charging)));
@@ -138,7 +140,7 @@ BurnReport burn(const OpeningSettings& settings, const OpeningPort& port, const 
   bool struck = false;
   while (course.time() < firing.strike_at_most_second) {
     struck = course.advance_until_plug(firing.demand_volt);
-    watch(false, course.step());
+    watch(false, course.step(), 0);
     if (struck) break;
   }
   if (struck) {
@@ -150,15 +152,24 @@ BurnReport burn(const OpeningSettings& settings, const OpeningPort& port, const 
       const double step = course.step() / part;
       course.advance(Flyback::k_ticks / part);
       body.keep = arc.keep = std::exp(-step / k_filter_second);
-      watch(true, step);
+      watch(true, step, (course.state()[k_fly_plug] - firing.arc_volt) / settings.arc_ohm);
     }
     const double slow = 4e-6;
     course.coast(slow);
     body.keep = arc.keep = std::exp(-slow / k_filter_second);
+    // Switch and stray inductance ring on in the spark's current. In a dip the arc's volts go down with the current,
+    // which holds it: a straight line through nought instead of the constant volts, until it goes out.
+    const double thin_ohm = firing.arc_volt / k_thin_ampere + settings.arc_ohm;
+    bool thin = false;
     while (course.time() < firing.watch_second) {
       course.advance();
-      watch(true, slow);
-      if (last < k_seen_ampere / 4) break;
+      const double volts = course.state()[k_fly_plug];
+      watch(true, slow, thin ? volts / thin_ohm : (volts - firing.arc_volt) / settings.arc_ohm);
+      const bool thinner = volts < firing.arc_volt + settings.arc_ohm * k_thin_ampere;
+      if (thinner && volts < k_out_volt) break;
+      if (thinner == thin) continue;
+      thin = thinner;
+      course.strike(thin ? 0 : firing.arc_volt, thin ? thin_ohm : settings.arc_ohm);
     }
   }
   out.mean_ampere = out.spark_second > 0 ? out.mean_ampere / out.spark_second : 0;

@@ -55,6 +55,9 @@ struct OpeningInputs {
   /// Across the switch just before: 0 for one that was closed; the arc's volts for an arc that goes out. The falling
   /// current then keeps volts on the secondary already.
   double held_volt = 0;
+  /// The current was still changing as a magnet drove it, and the secondary stands at what that made: volts of either
+  /// polarity. Battery coils leave it out: a hundred volts at the end of a dwell.
+  bool driven = false;
   double primary_henry = 5e-3, primary_ohm = 2.2, turns = 70, coupling = 0.96;
   double switch_farad = 1e-9;  ///< across the switch: a transistor's capacity, or the condenser
   double secondary_ohm = 9e3, secondary_leak_ohm = 1e10;

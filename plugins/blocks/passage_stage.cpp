@@ -21,16 +21,8 @@ PassageOutputs pass(const PrimaryLoop<k_loop_terminals>& loop, const PassageInpu
       (ohm * std::sin(omega * within) - reactance * std::cos(omega * within) + reactance * std::exp(-decay * within));
   out.current = driven * std::exp(-decay * after);
   out.emf_opening = std::max(out.emf_peak * std::sin(omega * within), 0.0);
-  out.rest_second = std::max(time - within, 0.0);
   out.switch_volt = inner * in.switch_ohm * loop.share * out.current;
   return out;
-}
-
-double mean_emf(const PassageOutputs& passage, double opening, double seconds) {
-  if (!(passage.rest_second > 0) || !(seconds > 0)) return passage.emf_opening;
-  const double whole = passage.rest_second / (1 - opening);  // of the passage
-  const double until = std::min(opening + seconds / whole, 1.0);
-  return passage.emf_peak * (std::cos(pi * opening) - std::cos(pi * until)) / pi * whole / seconds;
 }
 
 }  // namespace lostspark::blocks

@@ -20,15 +20,11 @@ inline constexpr double k_passage_rpm = 500;
 struct PassageOutputs {
   double emf_peak = 0;     ///< volt at this speed
   double current = 0;      ///< ampere as the switch opens
-  double emf_opening = 0;  ///< volt at that moment; falls to zero with the rest of the passage
-  double rest_second = 0;  ///< until then
+  double emf_opening = 0;  ///< volt at that moment; next to nothing beside the volts of the swing
   double switch_volt = 0;  ///< across the closed switch at that current
 };
 
 /// Values must be finite and > 0 (the caller checks); the harness holds no sources.
 PassageOutputs pass(const PrimaryLoop<k_loop_terminals>& loop, const PassageInputs& in);
-
-/// Mean of the EMF over so long a time after the opening.
-double mean_emf(const PassageOutputs& passage, double opening, double seconds);
 
 }  // namespace lostspark::blocks

@@ -126,10 +126,10 @@ void stops(PartWriter& p, const Options& o) {
   p.part("wiring_loom", "wiring loom, whole run", "CON", 2);
   if (o.low_oil) grounding(p, "low_oil_switch", "low-oil switch", 0);
   p.part("operator_state",
-         o.interlock         ? "seat empty, blade on, brake free or key left off"
-         : o.stop == "lever" ? "stop lever not held, fuel tap or choke"
-         : o.stop == "key"   ? "key left off"
-                             : "kill switch left in stop",
+         o.interlock         ? "seat, blade, brake or key as the operator left them"
+         : o.stop == "lever" ? "stop lever as the operator holds it"
+         : o.stop == "key"   ? "key as the operator left it"
+                             : "kill switch as the operator left it",
          "INH", 1, true, LS_COMPONENT_OPERATOR);
   if (!o.interlock) return;
   p.terminal("key_switch", "in", "30", "supply side");

@@ -34,7 +34,7 @@ void speed(StageIn i, StageOut out, bool starter) {
 
 void interlock(StageIn i, StageOut out) {
   const double coil = i.positive(), hold = i.positive();
-  out.put(std::log(std::max(i.any() / coil, 1e-9) / hold));
+  out.put(std::log(std::max(i.any() / coil, 1e-12) / hold));
 }
 
 /// Order of passage_inputs().
@@ -66,7 +66,6 @@ void passage(StageIn i, StageOut out, bool points) {
   out.positive(p.out.current);
   out.positive(p.out.emf_opening);
   out.positive(p.out.emf_peak);
-  out.positive(p.out.rest_second);
   // The current comes out of the core, so that the core's earth lifts downwards: counted as a meter set for it does.
   for (std::size_t k = 0; k < k_loop; ++k) out.put(-p.loop.node[k].at(p.out.current, p.out.switch_volt));
 }
@@ -78,6 +77,7 @@ blocks::Swing read_swing(StageIn& i, double current, double emf, bool points) {
   s.settings.lead_farad = 8e-12;
   s.settings.core_ohm = 1.5e6;
   s.in.current = current;
+  s.in.driven = true;
   s.in.primary_henry = i.positive();
   s.in.primary_ohm = i.positive();
   s.in.turns = i.positive();
@@ -123,27 +123,9 @@ void peak(StageIn i, StageOut out, bool points) {
 }
 
 void spark(StageIn i, StageOut out, bool points) {
-  const double current = i.positive(), shift = i.positive(), arc_volt = i.positive();
-  blocks::PassageOutputs passage;
-  passage.emf_peak = i.positive();
-  passage.emf_opening = i.positive();
-  passage.rest_second = i.positive();
-  const double part = i.positive();
+  const double current = i.positive(), emf = i.positive(), shift = i.positive(), arc_volt = i.positive();
   const auto needs = blocks::read_needs(i, 5, 3);
-  auto s = read_swing(i, current, 0, points);
-  // The magnet goes on driving while the gap burns, less and less: its mean over the spark, found from the spark that
-  // its first volts would keep.
-  const double still = s.port.volt;
-  s.port.volt = still + passage.emf_opening;
-  blocks::BurnInputs firing;
-  firing.arc_volt = arc_volt;
-  firing.demand_volt = needs.demand + needs.breaks;
-  double seconds = blocks::burn(s.settings, s.port, s.in, firing).spark_second;
-  for (int pass = 0; pass < 2; ++pass) {
-    s.port.volt = still + blocks::mean_emf(passage, part, seconds);
-    if (pass == 0) seconds = (seconds + blocks::burn(s.settings, s.port, s.in, firing).spark_second) / 2;
-  }
-  blocks::evaluate_spark(s, needs, arc_volt, shift, out);
+  blocks::evaluate_spark(read_swing(i, current, emf, points), needs, arc_volt, shift, out);
 }
 
 // ------------------------------------------------------------------------------------------------ tables
@@ -172,7 +154,6 @@ class Writer {
     value("current", "ampere", "primary current as it is interrupted");
     value("emf_volt", "volt", "EMF of the primary at that moment");
     value("emf_peak_volt", "volt", "highest EMF of the primary");
-    value("rest_second", "second", "until the magnet has passed");
     terminal_volts();
 
     begin(StageKind::opening, "opening", "what the interrupted current makes");
@@ -199,10 +180,8 @@ class Writer {
     margin("run_on_margin", "ln(what earths the kill wire in stop / 15 ohm): runs on above 0");
 
     begin(StageKind::spark, "spark", "spark time and current, for the report", true);
-    given({"passage.current"});
+    given({"passage.current", "passage.emf_volt"});
     parameters({"timing_shift_degree", "arc_volt"});
-    given({"passage.emf_peak_volt", "passage.emf_volt", "passage.rest_second"});
-    parameters({"opening_one"});
     needs_inputs();
     coil_inputs();
     blocks::add_spark_outputs(t_);

@@ -73,7 +73,7 @@ void add_conditions(plugin::Tables& t, const Options& o) {
                       "", 1.5, 0});
     set(t, "setup:chain_bridged", "chain_lead_ohm", 0.05);
     for (const char* owner : {"setup:kill_unplugged", "setup:relay_unplugged"})
-      set(t, owner, "relay_hold_ampere", 1e-9);  // whatever it does, it earths nothing now
+      set(t, owner, "relay_hold_ampere", 1e-15);  // whatever it does, it earths nothing now
   }
   t.add(ls_setup_v1{"stop_pressed",
                     o.stop == "lever" ? "stop lever let go"
@@ -84,10 +84,11 @@ void add_conditions(plugin::Tables& t, const Options& o) {
                                       : "hold the kill switch in stop",
                     "", 0.3, 0});
   set(t, "setup:stop_pressed", o.stopper() + "_ohm", 1e-3);
-  t.add(ls_setup_v1{"gap_tester", "gap tester at the plug's end",
-                    "boot off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; "
-                    "set to 8 kilovolt (about 7 mm between points in air)",
-                    "gap_tester", 1.5, 0});
+  t.add(ls_setup_v1{
+      "gap_tester", "gap tester at the plug's end",
+      "cap or boot off the plug and onto the gap tester, tester earthed to the engine, away from the plug hole; "
+      "set to 8 kilovolt (about 7 mm between points in air)",
+      "gap_tester", 1.5, 0});
   blocks::add_gap_tester_effects(t, "setup:gap_tester", k_gap_volt);
   if (!o.points) return;
   t.add(
@@ -112,9 +113,11 @@ void kill_tests(plugin::Tables& t, const Options& o) {
   peak.instrument = "peak_voltmeter";
   peak.log_sd = 0.10;
   peak.minutes = 3;
-  peak.hook_up =
-      "peak meter from the kill wire to bare engine metal, positive peaks; clear the hold, keep the highest of "
-      "three pulls; note the speed beside it";
+  peak.hook_up = o.starter()
+                     ? "peak meter from the kill wire to bare engine metal, positive peaks; clear the hold, crank "
+                       "3 seconds"
+                     : "peak meter from the kill wire to bare engine metal, positive peaks; clear the hold, keep "
+                       "the highest of three pulls; note the speed beside it";
   peak.low_means = o.points ? "condenser, weak magnets, air gap, dirty points, a leak on the kill wire"
                             : "a leak on the kill wire; a sound module shows its full volts even with a weak magnet";
   peak.zero_means = o.points ? "kill wire earthed, points never open, condenser shorted, no current"
