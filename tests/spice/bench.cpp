@@ -6,6 +6,8 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "spice/magneto_bench.hpp"
+
 namespace lostspark::spice {
 
 namespace {
@@ -19,7 +21,8 @@ double at_severity(const model::Change& change, double severity) {
 SpiceBench::SpiceBench(std::shared_ptr<const model::Vehicle> vehicle, const std::string& network,
                        double meter_rise_second, double meter_ohm)
     : vehicle_(std::move(vehicle)),
-      family_(family_bench(vehicle_->family)),
+      family_(vehicle_->family == "flywheel_magneto" ? flywheel_magneto_bench(*vehicle_)
+                                                     : family_bench(vehicle_->family)),
       harness_(read_harness(network, family_.links())),
       rise_(meter_rise_second),
       meter_ohm_(meter_ohm) {}
