@@ -76,9 +76,25 @@ struct CaseSummary {
   std::int64_t cases = 0, confirmed = 0, superseded = 0;
 };
 
+/// Where closed cases are counted: in the shop's own file, or in a history that several shops share. Counting runs in
+/// the database. All throw StoreError when the medium fails.
+class CaseSource {
+ public:
+  virtual ~CaseSource() = default;
+  /// Cases grouped by family, network and pattern, in that order; streamed: one row at a time.
+  virtual void each_pattern(const std::function<void(const PatternCount&)>& row) const = 0;
+  /// By network and class.
+  [[nodiscard]] virtual std::vector<ClassOdds> class_odds() const = 0;
+  [[nodiscard]] virtual CaseSummary case_summary() const = 0;
+  /// How often each component was replaced for nothing on one network (empty: all), by component.
+  [[nodiscard]] virtual std::vector<std::pair<std::string, std::int64_t>> replaced_for_nothing(
+      const std::string& vehicle) const = 0;
+  [[nodiscard]] virtual std::vector<Exposure> exposures() const = 0;
+};
+
 /// One object per store, over its connection; the same rules for threads. Every function that writes is durable when it
 /// returns; all throw StoreError when the medium fails, and then nothing has changed.
-class Knowledge {
+class Knowledge : public CaseSource {
  public:
   explicit Knowledge(const Connection& connection) : connection_(&connection) {}
 
@@ -98,19 +114,17 @@ class Knowledge {
   [[nodiscard]] std::optional<Case> find_case(const std::string& shop, const std::string& job) const;
   void drop_case(const std::string& shop, const std::string& job);
   [[nodiscard]] std::vector<Case> cases(const std::string& vehicle = "") const;
-  /// Cases grouped by family, network and pattern, in that order; streamed: one row at a time.
-  void each_pattern(const std::function<void(const PatternCount&)>& row) const;
-  [[nodiscard]] std::vector<ClassOdds> class_odds() const;
-  [[nodiscard]] CaseSummary case_summary() const;
-  /// How often each component was replaced for nothing on one network (empty: all), by component.
+  void each_pattern(const std::function<void(const PatternCount&)>& row) const override;
+  [[nodiscard]] std::vector<ClassOdds> class_odds() const override;
+  [[nodiscard]] CaseSummary case_summary() const override;
   [[nodiscard]] std::vector<std::pair<std::string, std::int64_t>> replaced_for_nothing(
-      const std::string& vehicle = "") const;
+      const std::string& vehicle) const override;
   /// `job` is the same vehicle with the same complaint as `first`: only the later one counts from now on.
   void link_comeback(const std::string& shop, const std::string& job, const std::string& first, const std::string& at);
   [[nodiscard]] std::optional<std::string> came_back_from(const std::string& shop, const std::string& job) const;
 
   void add_exposure(const Exposure& exposure);
-  [[nodiscard]] std::vector<Exposure> exposures() const;
+  [[nodiscard]] std::vector<Exposure> exposures() const override;
 
   // ---- sets of learned shares
   /// False when the name is taken.

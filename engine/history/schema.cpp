@@ -134,7 +134,59 @@ CREATE TABLE customers (
 ) STRICT;
 )sql";
 
-constexpr std::array<std::string_view, 2> k_steps{k_version_1, k_version_2};
+// What waits to be sent to a shared history (docs/shared-history.md): a name of each row that was written, in the same
+// transaction. The row itself is read when it is sent. Without sharing nothing is noted down.
+constexpr std::string_view k_version_3 = R"sql(
+CREATE TABLE sharing (
+  one INTEGER PRIMARY KEY CHECK (one = 1),
+  shop TEXT NOT NULL,
+  member TEXT NOT NULL,
+  history TEXT NOT NULL,
+  customers INTEGER NOT NULL CHECK (customers IN (0, 1))
+) STRICT;
+CREATE TABLE outbox (
+  number INTEGER PRIMARY KEY AUTOINCREMENT,
+  of_table TEXT NOT NULL,
+  key TEXT NOT NULL,
+  key_2 TEXT NOT NULL
+) STRICT;
+CREATE TRIGGER jobs_added_shared AFTER INSERT ON jobs WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('jobs', NEW.id, ''); END;
+CREATE TRIGGER jobs_changed_shared AFTER UPDATE OF state ON jobs WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('jobs', NEW.id, ''); END;
+CREATE TRIGGER entries_added_shared AFTER INSERT ON entries WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('entries', NEW.job, NEW.sequence); END;
+CREATE TRIGGER baselines_added_shared AFTER INSERT ON baselines WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('baselines', NEW.number, ''); END;
+CREATE TRIGGER baselines_changed_shared AFTER UPDATE ON baselines WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('baselines', NEW.number, ''); END;
+CREATE TRIGGER baselines_removed_shared AFTER DELETE ON baselines WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('baselines', OLD.number, ''); END;
+CREATE TRIGGER cases_added_shared AFTER INSERT ON cases WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('cases', NEW.job, ''); END;
+CREATE TRIGGER cases_changed_shared AFTER UPDATE ON cases WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('cases', NEW.job, ''); END;
+CREATE TRIGGER cases_removed_shared AFTER DELETE ON cases WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('cases', OLD.job, ''); END;
+CREATE TRIGGER customers_added_shared AFTER INSERT ON customers WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('customers', NEW.job, ''); END;
+CREATE TRIGGER customers_changed_shared AFTER UPDATE ON customers WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('customers', NEW.job, ''); END;
+CREATE TRIGGER customers_removed_shared AFTER DELETE ON customers WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('customers', OLD.job, ''); END;
+CREATE TRIGGER vehicle_classes_added_shared AFTER INSERT ON vehicle_classes WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('vehicle_classes', NEW.vehicle, NEW.class); END;
+CREATE TRIGGER vehicle_classes_changed_shared AFTER UPDATE ON vehicle_classes WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('vehicle_classes', NEW.vehicle, NEW.class); END;
+CREATE TRIGGER comebacks_added_shared AFTER INSERT ON comebacks WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('comebacks', NEW.job, ''); END;
+CREATE TRIGGER comebacks_changed_shared AFTER UPDATE ON comebacks WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('comebacks', NEW.job, ''); END;
+CREATE TRIGGER exposures_added_shared AFTER INSERT ON exposures WHEN EXISTS (SELECT 1 FROM sharing)
+  BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('exposures', NEW.number, ''); END;
+)sql";
+
+constexpr std::array<std::string_view, 3> k_steps{k_version_1, k_version_2, k_version_3};
 
 constexpr std::string_view k_doing = "open the job store";
 
