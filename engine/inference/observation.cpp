@@ -8,6 +8,7 @@
 
 #include "base/error.hpp"
 #include "inference/normal.hpp"
+#include "model/generative.hpp"
 
 namespace lostspark::inference {
 namespace {
@@ -263,6 +264,7 @@ class PatternBuilder {
       double probability = 1;
     };
     std::vector<State> states{{}};
+    std::vector<Index> tried;  // repairs for this mode, in vain where it is still there
     const auto branch = [&](double chance, Index by) {
       std::vector<State> more;
       for (auto& state : states)
@@ -288,7 +290,10 @@ class PatternBuilder {
         const auto& repair = v.repairs[repaired->repair];
         const bool cures = row.repair == repaired->repair ||
                            (repair.kind == model::RepairKind::replace && repair.component == row.component);
-        if (cures) branch(repair.success, repaired->repair);
+        if (!cures) continue;
+        const int before = static_cast<int>(std::count(tried.begin(), tried.end(), repaired->repair));
+        branch(model::success_after(repair.success, before), repaired->repair);
+        tried.push_back(repaired->repair);
       } else if (const auto* refitted = std::get_if<model::Refitted>(&evidence_[e])) {
         for (auto& state : states)
           if (!state.present && state.cured_by == refitted->repair) state.present = true;

@@ -6,6 +6,7 @@
 
 #include "base/error.hpp"
 #include "inference/posterior_impl.hpp"
+#include "model/generative.hpp"
 
 namespace lostspark::inference {
 namespace {
@@ -422,7 +423,14 @@ double Posterior::cures(Index repair) const {
     if (!any) continue;
     if ((cell.a < 0 || cured(cell.a, cell.a_now)) && (cell.b < 0 || cured(cell.b, cell.b_now))) sum += impl_->weight(cell);
   }
-  return sum * r.success;
+  return sum * success(repair);
+}
+
+double Posterior::success(Index repair) const {
+  int times = 0;
+  for (const auto& event : impl_->evidence)
+    if (const auto* done = std::get_if<model::Repaired>(&event)) times += done->repair == repair;
+  return model::success_after(impl_->compiled->vehicle->repairs[repair].success, times);
 }
 
 }  // namespace lostspark::inference

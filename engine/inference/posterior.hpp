@@ -103,8 +103,10 @@ class Posterior {
   [[nodiscard]] OutcomeTable outcome_table(Index test, std::size_t most = 8) const;
   /// The same for several tests; cheaper than one by one.
   [[nodiscard]] std::vector<OutcomeTable> outcome_tables(std::span<const Index> tests, std::size_t most = 8) const;
-  /// Probability that this repair cures everything that is wrong now, its stated success included.
+  /// Probability that this repair cures everything that is wrong now, its success included.
   [[nodiscard]] double cures(Index repair) const;
+  /// Probability that this repair mends what it is for: as stated, less where it was done in this job already.
+  [[nodiscard]] double success(Index repair) const;
   /// Fault sets now, merged over cells and touches, best first: modes (0, 1 or 2) and probability.
   struct FaultSet {
     std::vector<Index> modes;

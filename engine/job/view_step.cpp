@@ -274,7 +274,7 @@ RepairView Job::repair_step(Index which) const {
     if (s.mode >= 0 && v.modes[s.mode].repair == which) view.why.push_back(s.title);
   view.labour_min = r.labour_min;
   view.price = r.price;
-  view.success = r.success;
+  view.success = posterior().success(which);
   view.cures = posterior().cures(which);
   view.cautions = caution_views(*impl_, {}, false);
   if (state().intake.limit) {

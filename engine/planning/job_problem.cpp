@@ -175,7 +175,7 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
     row.minutes = repair.labour_min;
     row.price = repair.price / std::max(workshop.labour_rate_per_hour, 1e-6) * 60;
     row.needs = covers.needs(repair.covers, row.minutes);
-    row.success = repair.success;
+    row.success = posterior.success(static_cast<Index>(r));
     p.repairs.push_back(std::move(row));
     out.repairs.push_back(static_cast<Index>(r));
   }

@@ -34,6 +34,7 @@ void Bench::put(Truth truth) {
   truth_.log_shift.resize(vehicle_->parameters.size(), 0.0);
   truth_.calibration.resize(workshop_.instruments.size(), 0.0);
   present_ = truth_.faults;
+  done_.clear();
   visible_now_.assign(present_.size(), std::vector<int>(model::k_provocations, -1));
 }
 
@@ -204,11 +205,13 @@ void Bench::touch(const std::vector<Index>& components) {
 bool Bench::repair(Index repair) {
   std::uniform_real_distribution<double> unit(0, 1);
   const auto& r = vehicle_->repairs[repair];
+  const int times = static_cast<int>(std::count(done_.begin(), done_.end(), repair));
+  done_.push_back(repair);
   for (std::size_t k = present_.size(); k-- > 0;) {
     const auto& mode = vehicle_->modes[present_[k].mode];
     const bool cures = mode.repair == repair ||
                        (r.kind == model::RepairKind::replace && r.component == mode.component);
-    if (cures && unit(random_) < r.success) {
+    if (cures && unit(random_) < model::success_after(r.success, times)) {
       present_.erase(present_.begin() + static_cast<std::ptrdiff_t>(k));
       visible_now_.erase(visible_now_.begin() + static_cast<std::ptrdiff_t>(k));
     }

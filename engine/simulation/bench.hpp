@@ -57,6 +57,7 @@ class Bench {
   BenchOptions options_;
   Truth truth_;
   std::vector<circuit::ActiveMode> present_;
+  std::vector<Index> done_;  // repairs since the faults were put in
   std::vector<std::vector<int>> visible_now_;  ///< per fault and provocation: -1 not drawn, 0 hidden, 1 showing
 };
 

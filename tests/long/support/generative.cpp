@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "base/error.hpp"
 
@@ -11,6 +12,7 @@ namespace {
 // docs/model.md; restated here on purpose.
 constexpr double k_word_half_width = 0.10, k_word_sd = 0.10;
 constexpr double k_touch_cures = 0.3;
+constexpr double k_done_over = 0.3;  // share of its success that a repair keeps when done over
 constexpr double k_wrong_floor = 0.45, k_wrong_over = 0.05, k_wrong_number = 0.5;
 constexpr double k_complaint_mistaken = 0.03;
 constexpr double k_no_fault = 0.02 / 10;
@@ -195,6 +197,7 @@ std::vector<Life> JobModel::lives(Index mode) const {
   const auto& row = v.modes[static_cast<std::size_t>(mode)];
   std::vector<State> states{{}};
   std::size_t reading = 0;
+  std::set<Index> tried;
   const auto branch = [&](double chance) {
     std::vector<State> more;
     for (auto& s : states) {
@@ -220,7 +223,7 @@ std::vector<Life> JobModel::lives(Index mode) const {
       const auto& repair = v.repairs[static_cast<std::size_t>(repaired->repair)];
       if (row.repair == repaired->repair ||
           (repair.kind == model::RepairKind::replace && repair.component == row.component))
-        branch(repair.success);
+        branch(repair.success * (tried.insert(repaired->repair).second ? 1 : k_done_over));
     } else {
       ensure(!std::holds_alternative<model::Refitted>(evidence_[e]), "the long checks refit nothing");
     }
