@@ -55,6 +55,9 @@ struct Planned {
   Measurement measurement;
 };
 
+/// A reserve is what comes while the gap holds: of the only cylinder or of one of several.
+bool holds_the_gap(const std::string& kind) { return kind == "reserve" || kind.starts_with("reserve_"); }
+
 /// Every margin that the test needs is met.
 bool lives(const model::Test& test, const circuit::Solution& solution) {
   return std::all_of(test.dead_below.begin(), test.dead_below.end(),
@@ -105,7 +108,7 @@ std::vector<std::string> Comparison::broken_bounds() const {
     }
   }
   const double off = std::abs(engine_spark_second - deck_spark_second);
-  if (!fires_early && off > std::max(0.15 * deck_spark_second, 5e-6))
+  if (!fires_early && off > std::max(family->spark_time_relative() * deck_spark_second, 5e-6))
     broken.push_back(fmt::format("spark time: deck {:.1f} us, engine {:.1f} us", 1e6 * deck_spark_second,
                                  1e6 * engine_spark_second));
   return broken;
@@ -132,8 +135,8 @@ std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& veh
       const auto& test = v.tests[t];
       if (test.provocation != model::Provocation::none || !bench.can_measure(test) || test.reads == model::Reads::ohms)
         continue;
-      if (!wanted(v.scenes[at(test.scene)])) continue;
-      groups[{same_scene(v, family, test), test.kind == "reserve"}].push_back(static_cast<Index>(t));
+      if (!wanted(v.scenes[at(test.scene)]) || !family.answers(test.kind)) continue;
+      groups[{same_scene(v, family, test), holds_the_gap(test.kind)}].push_back(static_cast<Index>(t));
     }
     for (auto& [key, tests] : groups) {
       const bool felt = meter_is_felt(v, family, cases[c]);
@@ -151,6 +154,8 @@ std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& veh
       }
       for (auto& part : parts) {
         planned.push_back({c, bench.prepare(std::move(part), kick, key.first)});
+        auto& measurement = planned.back().measurement;
+        if (key.second) measurement.deck = family.deck(measurement.situation, {}, Gap::holds);
         decks.push_back(planned.back().measurement.deck);
       }
     }
@@ -171,14 +176,15 @@ std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& veh
       if (pair.word) pair.deck = shown.happens ? 1 : 0;
       if (pair.word && !lives(test, solution)) pair.engine = -1;  // dead: the word is "none"
       comparison.pairs.push_back(pair);
-      if (test.kind != "plug_kilovolt") continue;
+      const bool only = test.kind == "plug_kilovolt";  // of one cylinder; else the first one's
+      if (!only && test.kind != "plug_kilovolt_1") continue;
       comparison.deck_spark_second = shown.happens ? runs[k].at("spark_second") : 0;
       comparison.fires_early = runs[k].at("spark_turn_second") > 1.05 * runs[k].at("spark_second") + 1e-6;
       comparison.deck_crest_ampere = runs[k].at("arc_ampere");
       const auto output = [&](const char* id) { return solution.outputs[at(*v.find_output(id))]; };
       const bool triggered = lives(test, solution);
-      comparison.engine_spark_second = triggered ? output("spark.spark_second") : 0;
-      comparison.engine_crest_ampere = triggered ? output("spark.spark_ampere") : 0;
+      comparison.engine_spark_second = triggered ? output(only ? "spark.spark_second" : "spark_1.spark_second") : 0;
+      comparison.engine_crest_ampere = triggered ? output(only ? "spark.spark_ampere" : "spark_1.spark_ampere") : 0;
     }
   }
   return out;

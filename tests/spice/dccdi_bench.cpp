@@ -119,7 +119,7 @@ void add_dc_module(Deck& deck, const DcParts& p) {
       n("control_module.supply"), n("control_module.ground"), n("control_module.gate"), n("control_module.gate_return"),
       n("control_module.coil_out"), n("control_module.inhibit"), v(p.gate_volt), v(p.gate_ohm), v(p.load_ohm),
       v(p.converter_ohm), v(p.efficiency), v(p.end_volt), v(p.storage_farad), v(p.capacitor_leak_ohm), v(p.output_ohm),
-      v(p.inhibit_pull_ohm), v(p.permit_volt), v(p.cranks ? p.pulse_second() : 1)));
+      v(p.inhibit_pull_ohm), v(p.permit_volt), v(p.cranks ? p.pulse_second() : 1e-6)));
 }
 
 /// The module works: supply above its cut-out while it charged, and the capacitor was discharged. Measured, not
@@ -182,7 +182,8 @@ class DcCdiBench : public FamilyBench {
     }
     deck.line("Bleast least 0 V=v(" + n("control_module.supply") + "," + n("control_module.ground") + ")");
     deck.measure("least_supply_volt", "MIN v(least)" + charging);
-    deck.line("Bstored stored 0 V=v(xmodule.cap," + n("control_module.coil_out") + ")");
+    // The thyristor grounds the charged node, whether a coil is there to be fired or not.
+    deck.line("Bstored stored 0 V=v(xmodule.cap," + n("control_module.ground") + ")");
     deck.measure("volt_before", "FIND v(stored) AT=" + v(steady));
     deck.measure("volt_after", "MIN v(stored) from=" + v(steady));
     const std::string after = fmt::format(" from={}", v(steady));

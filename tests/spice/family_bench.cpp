@@ -11,6 +11,8 @@ namespace lostspark::spice {
 
 std::vector<std::string> FamilyBench::unplugs(std::string_view) const { return {}; }
 bool FamilyBench::blind_to_gap(std::string_view) const { return false; }
+double FamilyBench::spark_time_relative() const { return 0.15; }
+bool FamilyBench::answers(std::string_view) const { return true; }
 
 const FamilyBench& family_bench(std::string_view family) {
   if (family == "ac_cdi") return ac_cdi_bench();
@@ -18,6 +20,7 @@ const FamilyBench& family_bench(std::string_view family) {
   if (family == "breaker_points") return breaker_points_bench();
   if (family == "coil_on_plug") return coil_on_plug_bench();
   if (family == "dc_cdi") return dc_cdi_bench();
+  if (family == "outboard_cdi") return outboard_cdi_bench();
   throw std::runtime_error(fmt::format("tests/spice has no decks for family '{}'", family));
 }
 

@@ -73,12 +73,17 @@ class FamilyBench {
   [[nodiscard]] virtual const std::vector<Bound>& bounds() const = 0;
   /// Kind and limit (in its unit) below which the deck counts as dead, one after the other.
   [[nodiscard]] virtual const std::vector<std::pair<std::string, double>>& dead_limits() const = 0;
+  /// What the spark time is held to, beside 5 us. Wider than the project's bound only with the reason in the family's
+  /// bench.
+  [[nodiscard]] virtual double spark_time_relative() const;
   /// Columns of the deviation table: head and kind.
   [[nodiscard]] virtual const std::vector<std::pair<std::string, std::string>>& columns() const = 0;
   /// Parameters whose large values a meter of two megohms feels.
   [[nodiscard]] virtual bool meter_feels(std::string_view parameter) const = 0;
   /// A kind that looks the same with the gap tester fitted: one deck for both.
   [[nodiscard]] virtual bool blind_to_gap(std::string_view kind) const;
+  /// The decks answer this test kind: all, but those of cylinders that a deck does not fire.
+  [[nodiscard]] virtual bool answers(std::string_view kind) const;
 };
 
 /// Throws std::runtime_error for a family that has none.
@@ -88,6 +93,7 @@ class FamilyBench {
 [[nodiscard]] const FamilyBench& breaker_points_bench();
 [[nodiscard]] const FamilyBench& coil_on_plug_bench();
 [[nodiscard]] const FamilyBench& dc_cdi_bench();
+[[nodiscard]] const FamilyBench& outboard_cdi_bench();
 
 class Deck;
 /// Wires, contacts and chafed places; `end` may rename points.

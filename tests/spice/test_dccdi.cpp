@@ -39,16 +39,12 @@ const std::vector<Case>& further() {
       {"brake lead chafed", "brake_lead.chafed", 0.5, 1},
       {"pulse coil: open winding", "pulse_coil.open_winding", 0.5, 1},
       {"pulse coil: wide gap", "pulse_coil.wide_gap", 0.8, 1},
-      {"coil wire chafed", "coil_lead.chafed", 0.5, 1},
       {"coil wire open", "coil_lead.open", 0.5, 1},
       {"coil mounting bolt corroded", "coil_mount.corroded", 0.5, 1},
       {"engine strap corroded", "engine_strap.corroded", 0.3, 1},
-      {"coil: open primary", "ignition_coil.open_primary", 0.5, 1},
       {"coil: shorted turns in the primary", "ignition_coil.shorted_primary", 0.3, 1},
-      {"coil: wrong part", "ignition_coil.wrong_part", 0.5, 1},
       {"plug dry-fouled", "spark_plug.fouled_dry", 0.5, 1},
       {"plug wet", "spark_plug.fouled_wet", 0.5, 1},
-      {"plug cap open", "plug_cap.resistor_open", 0.5, 1},
       {"loom damaged", "wiring_loom.damaged", 0.5, 1},
   };
   return cases;
