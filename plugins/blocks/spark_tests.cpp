@@ -47,7 +47,9 @@ void add_spark_tests(plugin::Tables& t, const SparkTestSettings& s) {
   auto kv = output(kv_id, kv_title, "kilovolt", fired, s.live, "kv_pickup", 0.20, lead, s.sparking);
   kv.switch_margin = margin.c_str();
   kv.switch_output = held.c_str();
-  kv.hook_up = "capacitive pickup on the lead, plug fitted";
+  const std::string on_lead = s.number.empty() ? "the lead" : "plug lead" + s.number;
+  const std::string kv_how = "capacitive pickup on " + on_lead + ", plug fitted";
+  kv.hook_up = kv_how.c_str();
   kv.low_means = "fouled or narrow plug, leak, low compression";
   kv.zero_means = "no ignition";
   kv.high_means = "wide gap, open lead, cap or secondary";
@@ -57,7 +59,8 @@ void add_spark_tests(plugin::Tables& t, const SparkTestSettings& s) {
   current.reads = LS_READS_MARGIN_WORD;
   current.minutes = 3;
   current.mistaken = 0.04;
-  current.hook_up = "inductive pickup on the lead, plug fitted; a fouled plug shows current too";
+  const std::string clamp_how = "inductive pickup on " + on_lead + ", plug fitted; a fouled plug shows current too";
+  current.hook_up = clamp_how.c_str();
   current.low_means = "comes and goes: the reserve hardly covers the demand";
   current.zero_means = "no spark, open lead";
   t.add(current);
@@ -73,7 +76,7 @@ void add_spark_tests(plugin::Tables& t, const SparkTestSettings& s) {
   reserve.zero_means = "no spark";
   t.add(reserve);
   const std::string spark_id = "spark" + s.suffix, spark_title = "spark" + s.number + " at the gap tester";
-  const std::string hook_up = "tester on the plug's end of the lead, fuel off" + s.returns,
+  const std::string hook_up = "tester on the plug's end of " + on_lead + ", fuel off" + s.returns,
                     cautions = s.sparking + " S13";
   auto spark = output(spark_id, spark_title, "word", margin, s.live, "gap_tester", 0.10, plug, cautions);
   spark.reads = LS_READS_MARGIN_WORD;
@@ -88,7 +91,8 @@ void add_spark_tests(plugin::Tables& t, const SparkTestSettings& s) {
                     coil_end = lead + ".coil_end";
   auto lead_ohm = ohms(lead_id, lead_title, cap_end, coil_end, 0.05);
   lead_ohm.minutes = 3;
-  lead_ohm.hook_up = "lead off the coil, ohmmeter through lead and cap";
+  const std::string lead_how = (s.number.empty() ? "lead" : on_lead) + " off its coil, ohmmeter through lead and cap";
+  lead_ohm.hook_up = lead_how.c_str();
   lead_ohm.low_means = "wrong cap or plug";
   lead_ohm.high_means = "open or burnt cap, lead or joint";
   t.add(lead_ohm);

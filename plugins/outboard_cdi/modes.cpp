@@ -90,7 +90,7 @@ void triggers_and_box(ModeWriter& w, const Options& options) {
 void stop_line(ModeWriter& w, const Options& options) {
   w.of("key_switch");
   w.repair("replace", "clean or replace the key switch", "replace", 20, 0.95, 2);
-  w.mode("earthed", "stop contact earthed or leaky", "replace", 22, mostly(k_wet), {{"key_switch_ohm", 2000, 0.2}},
+  w.mode("earthed", "earthed or leaky", "replace", 22, mostly(k_wet), {{"key_switch_ohm", 2000, 0.2}},
          "water or wear: the stop contact earths the line with the key ON");
   // Not among the complaints of the share table (they are about missing sparks): a key that no longer stops.
   w.mode("never_closes", "never closes, cannot stop the engine", "replace", 3, k_constant,
