@@ -32,13 +32,10 @@ const std::vector<Case>& further() {
   static const std::vector<Case> cases{
       {"slow cranking, 200 rpm", "", 0, 0.5},
       {"magnet ring loose", "flywheel.ring_loose", 0.4, 1},
-      {"low-speed winding: short to its core", "charge_low.short_to_core", 0.3, 1},
       {"high-speed winding: shorted turns", "charge_high.shorted_turns", 0.5, 1},
       {"stator connector corroded", "stator_connector.pin_1_corroded", 0.3, 1},
-      {"switch box input shorted", "switch_box.input_shorted", 0.2, 1},
       {"stop lead chafed", "stop_lead.chafed", 0.5, 1},
       {"output 2 dead", "switch_box.output_dead_2", 0.5, 1},
-      {"switch box earth corroded", "plate_earth.corroded", 0.3, 1},
       {"coil 1 mounting bolt corroded", "coil_mount_1.corroded", 0.4, 1},
       {"coil 1: open primary", "ignition_coil_1.open_primary", 0.5, 1},
       {"coil 1: shorted turns in the primary", "ignition_coil_1.shorted_primary", 0.3, 1},
