@@ -14,6 +14,9 @@ struct PassageInputs {
   double opening = 0.72;  ///< part of the passage gone as the switch opens
   double primary_henry = 3e-3, primary_ohm = 0.8;
   double switch_ohm = 0.05;  ///< closed
+  /// What loads the secondary (a wet plug, a leak), seen from the primary: over turns squared. It takes volts from the
+  /// rising current; what is left counts as current, since the secondary's works against it.
+  double load_ohm = 1e9;
 };
 inline constexpr double k_passage_rpm = 500;
 

@@ -15,8 +15,9 @@ using blocks::StageIn;
 using blocks::StageOut;
 
 constexpr std::size_t k_loop = blocks::k_loop_terminals;
-constexpr double k_no_coil = 1e15;  // the winding is no part of the running network: nothing to take out of it
-constexpr double k_stop_ohm = 15;   // a kill line below this leaves no spark; docs/physics-magneto.md
+constexpr double k_no_coil = 1e15;        // the winding is no part of the running network: nothing to take out of it
+constexpr double k_least_ampere = 1e-13;  // less than an open primary lets through: it must not drop volts there
+constexpr double k_stop_ohm = 15;         // a kill line below this leaves no spark; docs/physics-magneto.md
 
 /// The starter sees `volt` of what it has on a sound machine: a third of them only overcome friction (judgement).
 double turning(double volt) {
@@ -53,6 +54,10 @@ Passing read_passage(StageIn& i, bool points) {
   p.in.primary_henry = i.positive();
   p.in.primary_ohm = i.positive();
   p.in.switch_ohm = i.positive();
+  const double turns = i.positive(), winding = i.positive(), leak = i.positive();
+  double plug = i.positive();
+  for (int part = 0; part < 3; ++part) plug += i.positive();
+  p.in.load_ohm = (winding + leak * plug / (leak + plug)) / (turns * turns);
   if (!points) p.trigger_volt = i.positive();
   const double still[k_loop] = {};
   p.loop = blocks::primary_loop<k_loop>(i.rest(), still, k_no_coil);
@@ -63,21 +68,29 @@ Passing read_passage(StageIn& i, bool points) {
 void passage(StageIn i, StageOut out, bool points) {
   const auto p = read_passage(i, points);
   if (!points) out.put(std::log(p.out.emf_peak / p.trigger_volt));
-  out.positive(p.out.current);
+  out.put(std::max(p.out.current, k_least_ampere));
   out.positive(p.out.emf_opening);
+  out.positive(p.out.switch_volt);
   out.positive(p.out.emf_peak);
   // The current comes out of the core, so that the core's earth lifts downwards: counted as a meter set for it does.
   for (std::size_t k = 0; k < k_loop; ++k) out.put(-p.loop.node[k].at(p.out.current, p.out.switch_volt));
 }
 
-/// Order of coil_inputs(). emf: of the passage, in the coil, while the current is interrupted.
-blocks::Swing read_swing(StageIn& i, double current, double emf, bool points) {
+/// What the passage hands on. emf: in the coil, while the current is interrupted; closed_volt: across the switch until
+/// then.
+struct Driven {
+  double current, emf, closed_volt;
+};
+
+/// Order of coil_inputs().
+blocks::Swing read_swing(StageIn& i, const Driven& driven, bool points) {
   blocks::Swing s;
   s.settings.secondary_farad = 20e-12;
   s.settings.lead_farad = 8e-12;
   s.settings.core_ohm = 1.5e6;
-  s.in.current = current;
+  s.in.current = driven.current;
   s.in.driven = true;
+  s.in.held_volt = driven.closed_volt;
   s.in.primary_henry = i.positive();
   s.in.primary_ohm = i.positive();
   s.in.turns = i.positive();
@@ -97,13 +110,13 @@ blocks::Swing read_swing(StageIn& i, double current, double emf, bool points) {
   const double still[k_loop] = {};
   s.loop = blocks::primary_loop<k_loop>(i.rest(), still, k_no_coil);
   s.port = blocks::OpeningPort::of(s.loop);
-  s.port.volt += emf;
+  s.port.volt += driven.emf;
   return s;
 }
 
 void opening(StageIn i, StageOut out, bool points) {
-  const double current = i.positive(), emf = i.positive();
-  const auto s = read_swing(i, current, emf, points);
+  const Driven driven{i.positive(), i.positive(), i.positive()};
+  const auto s = read_swing(i, driven, points);
   blocks::put_contact(out, (points ? blocks::open_contact : blocks::open_clamped)(s.settings, s.port, s.in));
 }
 
@@ -115,17 +128,18 @@ void fire(StageIn i, StageOut out) {
 
 void peak(StageIn i, StageOut out, bool points) {
   const auto c = blocks::take_crest(i);
-  const double emf = i.positive();
-  const auto s = read_swing(i, c.current, emf, points);
+  const Driven driven{c.current, i.positive(), i.positive()};
+  const auto s = read_swing(i, driven, points);
   const double volts = blocks::crest(c, s);
   const double flowing = c.current * (1 - s.loop.share / 2);
   for (std::size_t k = 0; k < k_loop; ++k) out.put(s.loop.node[k].at(flowing, volts));
 }
 
 void spark(StageIn i, StageOut out, bool points) {
-  const double current = i.positive(), emf = i.positive(), shift = i.positive(), arc_volt = i.positive();
+  const Driven driven{i.positive(), i.positive(), i.positive()};
+  const double shift = i.positive(), arc_volt = i.positive();
   const auto needs = blocks::read_needs(i, 5, 3);
-  blocks::evaluate_spark(read_swing(i, current, emf, points), needs, arc_volt, shift, out);
+  blocks::evaluate_spark(read_swing(i, driven, points), needs, arc_volt, shift, out);
 }
 
 // ------------------------------------------------------------------------------------------------ tables
@@ -153,11 +167,12 @@ class Writer {
     if (!o_.points) margin("trigger_margin", "ln(EMF of the primary / what the module answers to)");
     value("current", "ampere", "primary current as it is interrupted");
     value("emf_volt", "volt", "EMF of the primary at that moment");
+    value("closed_volt", "volt", "across the closed switch at that moment");
     value("emf_peak_volt", "volt", "highest EMF of the primary");
     terminal_volts();
 
     begin(StageKind::opening, "opening", "what the interrupted current makes");
-    given({"passage.current", "passage.emf_volt"});
+    given({"passage.current", "passage.emf_volt", "passage.closed_volt"});
     coil_inputs();
     blocks::add_contact_outputs(t_, o_.points ? "points" : "module");
 
@@ -170,7 +185,7 @@ class Writer {
 
     begin(StageKind::peak, "peak", "peak on the primary and its kill wire");
     blocks::add_crest_inputs(t_, "passage.current", "fire", "opening");
-    given({"passage.emf_volt"});
+    given({"passage.emf_volt", "passage.closed_volt"});
     coil_inputs();
     terminal_volts();
 
@@ -180,7 +195,7 @@ class Writer {
     margin("run_on_margin", "ln(what earths the kill wire in stop / 15 ohm): runs on above 0");
 
     begin(StageKind::spark, "spark", "spark time and current, for the report", true);
-    given({"passage.current", "passage.emf_volt"});
+    given({"passage.current", "passage.emf_volt", "passage.closed_volt"});
     parameters({"timing_shift_degree", "arc_volt"});
     needs_inputs();
     coil_inputs();
@@ -214,7 +229,9 @@ class Writer {
   }
   void passage_inputs() {
     given({"speed.rpm"});
-    parameters({"passage_emf_volt", "passage_degree", "opening_one", "primary_henry", "primary_ohm", "switch_ohm"});
+    parameters({"passage_emf_volt", "passage_degree", "opening_one", "primary_henry", "primary_ohm", "switch_ohm",
+                "turns_ratio_one", "secondary_ohm", "secondary_leak_ohm", "plug_leak_ohm", "cap_ohm", "lead_ohm",
+                "ht_joint_ohm"});
     if (!o_.points) parameters({"trigger_volt"});
     harness();
   }
