@@ -115,10 +115,10 @@ std::vector<Learned::Share> shares_of(const ShareSet& set, const model::Vehicle&
   return out;
 }
 
-learning::LearnedShares learn_shares(const history::Knowledge& knowledge) {
+learning::LearnedShares learn_shares(const history::CaseSource& cases) {
   std::vector<learning::NetworkCases> all;
   std::map<std::string, std::size_t> row;
-  for (const auto& o : knowledge.class_odds()) {
+  for (const auto& o : cases.class_odds()) {
     const auto at = row.emplace(o.vehicle, all.size());
     if (at.second) {
       all.emplace_back();
@@ -129,7 +129,7 @@ learning::LearnedShares learn_shares(const history::Knowledge& knowledge) {
     all[at.first->second].classes.push_back(o.name);
     all[at.first->second].odds.push_back(o.odds);
   }
-  knowledge.each_pattern([&](const history::PatternCount& group) {
+  cases.each_pattern([&](const history::PatternCount& group) {
     const auto at = row.find(group.vehicle);
     if (at != row.end()) all[at->second].add(group.pattern, static_cast<double>(group.jobs));
   });
@@ -151,9 +151,9 @@ ShareSet as_set(const learning::LearnedShares& learned, const std::string& name,
   return out;
 }
 
-std::vector<RateView> learn_rates(const history::Knowledge& knowledge, const learning::LearnedShares& learned) {
+std::vector<RateView> learn_rates(const history::CaseSource& cases, const learning::LearnedShares& learned) {
   std::map<std::string, double> hours;
-  for (const auto& e : knowledge.exposures()) hours[e.vehicle] += e.hours;
+  for (const auto& e : cases.exposures()) hours[e.vehicle] += e.hours;
   std::map<std::string, std::vector<RateView>> by_class;
   for (const auto& n : learned.networks)
     if (const auto h = hours.find(n.name); h != hours.end())
@@ -213,14 +213,14 @@ AdviceEffect advice_effect(const Desk& desk, const std::string& vehicle, const S
   return out;
 }
 
-ShareSet apply_shares(Desk& desk, const std::string& name, const std::string& note) {
+ShareSet apply_shares(Desk& desk, const history::CaseSource& cases, const std::string& name, const std::string& note) {
   check_name(name);
   auto& knowledge = desk.store().knowledge();
   ShareSet set;
   if (const auto stored = knowledge.rate_set(name)) {
     set = set_of(*stored);
   } else {
-    const auto learned = learn_shares(knowledge);
+    const auto learned = learn_shares(cases);
     if (learned.networks.empty())
       throw InputError(
           "there is no closed job to learn from yet; close jobs, or import a set (`lostspark rates import`)");

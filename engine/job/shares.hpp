@@ -33,7 +33,7 @@ struct ShareSet {
 [[nodiscard]] std::vector<Learned::Share> shares_of(const ShareSet&, const model::Vehicle& as_filed);
 
 /// What the closed cases say now, all networks.
-[[nodiscard]] learning::LearnedShares learn_shares(const history::Knowledge&);
+[[nodiscard]] learning::LearnedShares learn_shares(const history::CaseSource&);
 [[nodiscard]] ShareSet as_set(const learning::LearnedShares&, const std::string& name, const std::string& made_at,
                               const std::string& note);
 
@@ -43,7 +43,7 @@ struct RateView {
   double faults = 0, hours = 0;
   learning::RateEstimate per_thousand_hours;
 };
-[[nodiscard]] std::vector<RateView> learn_rates(const history::Knowledge&, const learning::LearnedShares&);
+[[nodiscard]] std::vector<RateView> learn_rates(const history::CaseSource&, const learning::LearnedShares&);
 
 /// First advice for the commonest complaint before any reading, with what is in use and with the learned shares.
 struct AdviceEffect {
@@ -52,10 +52,10 @@ struct AdviceEffect {
 };
 [[nodiscard]] AdviceEffect advice_effect(const Desk&, const std::string& vehicle, const ShareSet&);
 
-/// Makes a set of what the cases say now under a new name and uses it; a name that is taken is used again as it was
-/// made. Throws InputError for a name that is no word of letters, digits, `-` and `_`, or when there is nothing to
-/// learn from.
-ShareSet apply_shares(Desk&, const std::string& name, const std::string& note);
+/// Makes a set of what `cases` (this shop's own or all shops') say now under a new name and uses it; a name that is
+/// taken is used again as it was made. Throws InputError for a name that is no word of letters, digits, `-` and `_`, or
+/// when there is nothing to learn from.
+ShareSet apply_shares(Desk&, const history::CaseSource& cases, const std::string& name, const std::string& note);
 /// Back to the files. False when no set was in use.
 bool set_aside(Desk&);
 /// Back to what was in use before the last change. Returns the set in use then. Throws InputError when nothing changed

@@ -224,7 +224,7 @@ TEST_CASE("the stored likelihoods do not depend on what was believed", "[job][pr
       ShareSet set{"odd", "2026-01-01T00:00:00Z", "", {}, {}};
       set.families["ac_cdi"] = {"ac_cdi", 100, {{"connector.corroded", 3.0}}};
       import_set(shop.desk, set);
-      apply_shares(shop.desk, "odd", "");
+      apply_shares(shop.desk, shop.knowledge(), "odd", "");
     }
     auto job = shop.open();
     CHECK(job.learned().set == (with_set ? "odd" : ""));
@@ -273,7 +273,7 @@ TEST_CASE("readings after the repair that passed its check become healthy values
 
 TEST_CASE("sets are applied, set aside and rolled back; jobs remember theirs", "[job][unit]") {
   Shop shop;
-  CHECK_THROWS_AS(apply_shares(shop.desk, "empty", ""), InputError);
+  CHECK_THROWS_AS(apply_shares(shop.desk, shop.knowledge(), "empty", ""), InputError);
   CHECK_THROWS_AS(roll_back(shop.desk), InputError);
   CHECK_FALSE(set_aside(shop.desk));
   auto job = shop.open();
@@ -284,8 +284,8 @@ TEST_CASE("sets are applied, set aside and rolled back; jobs remember theirs", "
   close_fixed(job);
   CHECK(catch_up(shop.desk).remembered == 1);
   CHECK(catch_up(shop.desk).remembered == 0);
-  CHECK_THROWS_AS(apply_shares(shop.desk, "bad name", ""), InputError);
-  const auto first = apply_shares(shop.desk, "first", "one job");
+  CHECK_THROWS_AS(apply_shares(shop.desk, shop.knowledge(), "bad name", ""), InputError);
+  const auto first = apply_shares(shop.desk, shop.knowledge(), "first", "one job");
   CHECK(first.networks.at(k_vehicle).faults == Approx(1).margin(0.2));
   CHECK(set_in_use(shop.knowledge())->name == "first");
   const auto opened = shop.open();

@@ -10,6 +10,7 @@
 #include "faces/cli/session.hpp"
 #include "faces/cli/text.hpp"
 #include "history/knowledge.hpp"
+#include "history/shared.hpp"
 #include "job/archive.hpp"
 
 namespace lostspark::faces {
@@ -117,6 +118,29 @@ void show_customer(Context& context, const std::string& id) {
     context.out << "Job " << id << " has no name or registration.\n";
 }
 
+void show_shared(Context& context, bool again) {
+  Session session(context);
+  auto* shared = session.desk().store().shared();
+  if (shared == nullptr)
+    throw InputError(
+        "this store shares nothing; name the database with --store postgresql://HOST/DATABASE or LOSTSPARK_STORE");
+  if (again) shared->send_all_again();
+  const auto shops = shared->shops();  // sends what waits first
+  if (context.json) {
+    Json rows = Json::array();
+    for (const auto& s : shops) rows.push_back({{"shop", s.shop}, {"jobs", s.jobs}, {"cases", s.cases}});
+    print_json(context,
+               {{"shop", shared->shop()}, {"where", shared->where()}, {"waiting", shared->waiting()}, {"shops", rows}});
+    return;
+  }
+  context.out << labelled("shop", shared->shop()) << labelled("shared in", shared->where())
+              << labelled("waiting", counted(static_cast<std::size_t>(shared->waiting()), "change"));
+  Table table;
+  table.row({"shop", "jobs", "closed and learned from"});
+  for (const auto& s : shops) table.row({s.shop, std::to_string(s.jobs), std::to_string(s.cases)});
+  context.out << table.text();
+}
+
 }  // namespace
 
 void add_data_commands(CLI::App& app, Context& context) {
@@ -124,7 +148,7 @@ void add_data_commands(CLI::App& app, Context& context) {
   group->require_subcommand(1);
   struct Request {
     std::string path, job;
-    bool csv = false, customers = false;
+    bool csv = false, customers = false, again = false;
   };
   const auto r = std::make_shared<Request>();
   const auto command = [&](const char* name, const char* about) {
@@ -152,6 +176,9 @@ void add_data_commands(CLI::App& app, Context& context) {
   c = command("forget", "delete name and registration number of a job");
   c->add_option("job", r->job, "id of the job")->required()->type_name("JOB");
   c->callback([&context, r] { forget(context, r->job); });
+  c = command("shared", "what this shop and the others have sent to the shared history");
+  c->add_flag("--resend", r->again, "send everything again, after the server was set back to an old backup");
+  c->callback([&context, r] { show_shared(context, r->again); });
   group->footer(
       "Examples:\n"
       "  lostspark data check\n"

@@ -62,20 +62,21 @@ std::string shares_page(const learning::SharesOf& of) {
   return page + table.text();
 }
 
-void show(Context& context, const std::string& vehicle) {
+void show(Context& context, const std::string& vehicle, bool own) {
   Session session(context);
   auto& desk = session.desk();
   const auto caught = job::catch_up(desk);
   auto& knowledge = desk.store().knowledge();
-  const auto summary = knowledge.case_summary();
-  const auto learned = job::learn_shares(knowledge);
-  const auto rates = job::learn_rates(knowledge, learned);
+  const auto& cases = session.cases(own);
+  const auto summary = cases.case_summary();
+  const auto learned = job::learn_shares(cases);
+  const auto rates = job::learn_rates(cases, learned);
   const std::string only = vehicle.empty() ? "" : desk.vehicle(vehicle)->id;
   std::optional<job::AdviceEffect> effect;
   if (!only.empty() && !learned.networks.empty())
     effect = job::advice_effect(desk, vehicle, job::as_set(learned, "", desk.now(), ""));
   for (const auto& p : caught.problems) context.err << "lostspark: left out: " << p << '\n';
-  const auto for_nothing = knowledge.replaced_for_nothing(only);
+  const auto for_nothing = cases.replaced_for_nothing(only);
   if (context.json) {
     Json rate_rows = Json::array();
     for (const auto& r : rates)
@@ -148,10 +149,10 @@ void show(Context& context, const std::string& vehicle) {
   }
 }
 
-void apply_set(Context& context, const std::string& name, const std::string& note) {
+void apply_set(Context& context, const std::string& name, const std::string& note, bool own) {
   Session session(context);
   for (const auto& p : job::catch_up(session.desk()).problems) context.err << "lostspark: left out: " << p << '\n';
-  const auto set = job::apply_shares(session.desk(), name, note);
+  const auto set = job::apply_shares(session.desk(), session.cases(own), name, note);
   if (context.json)
     print_json(context, {{"set", set.name}, {"made_at", set.made_at}, {"networks", set.networks.size()}});
   else
@@ -236,6 +237,7 @@ void add_rates_commands(CLI::App& app, Context& context) {
   struct Request {
     std::string vehicle, name, note, file;
     double hours = 0;
+    bool own = false;
   };
   const auto r = std::make_shared<Request>();
   const auto command = [&](const char* name, const char* about) {
@@ -247,12 +249,17 @@ void add_rates_commands(CLI::App& app, Context& context) {
   CLI::App* c = command("show", "prior, evidence, learned share, 90 % interval; with a vehicle also the next advice");
   c->add_option("vehicle", r->vehicle, "id, or path of a network file")->type_name("VEHICLE");
   add_workshop_option(*c, context);
-  c->callback([&context, r] { show(context, r->vehicle); });
+  const auto own_option = [r](CLI::App& of) {
+    of.add_flag("--own", r->own, "count this shop's jobs alone, not those of a shared history");
+  };
+  own_option(*c);
+  c->callback([&context, r] { show(context, r->vehicle, r->own); });
 
   c = command("apply", "use what was learned, as a named set; a name that exists is used again as it was made");
   c->add_option("name", r->name, "letters, digits, - and _")->required()->type_name("NAME");
   c->add_option("--note", r->note, "why")->type_name("TEXT");
-  c->callback([&context, r] { apply_set(context, r->name, r->note); });
+  own_option(*c);
+  c->callback([&context, r] { apply_set(context, r->name, r->note, r->own); });
 
   c = command("set-aside", "back to the files' shares");
   c->callback([&context] { put_aside(context); });

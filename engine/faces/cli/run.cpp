@@ -90,7 +90,8 @@ void add_json_option(CLI::App& command, Context& context) {
 }
 
 void add_store_option(CLI::App& command, Context& context) {
-  command.add_option("--store", context.store, "file that holds the jobs")->type_name("FILE");
+  command.add_option("--store", context.store, "file that holds the jobs, or postgresql://... of a shared history")
+      ->type_name("FILE|URL");
 }
 
 void add_workshop_option(CLI::App& command, Context& context) {
