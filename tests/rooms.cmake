@@ -53,7 +53,7 @@ if(TARGET test_rooms AND TARGET ac_cdi)
 endif()
 lostspark_tests(plugins lostspark_blocks ${CMAKE_DL_LIBS})
 if(TARGET test_plugins)
-  add_dependencies(test_plugins ac_cdi transistor_inductive coil_on_plug breaker_points flywheel_magneto dc_cdi outboard_cdi)  # loaded by the tests as any host would
+  add_dependencies(test_plugins ac_cdi transistor_inductive coil_on_plug breaker_points flywheel_magneto dc_cdi outboard_cdi wasted_spark)  # loaded by the tests as any host would
   # The header by itself, as C11: what it defines there must be what C++ sees.
   target_sources(test_plugins PRIVATE plugins/abi_as_c11.c)
   set_source_files_properties(plugins/abi_as_c11.c PROPERTIES COMPILE_OPTIONS "-std=c11;-pedantic-errors")

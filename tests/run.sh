@@ -14,7 +14,7 @@ run() {  # run PRESET [ROOMS]: configure, build, test all or the named rooms
   preset=$1
   cmake --preset "$preset" >".build/$preset.configure.log" 2>&1 || { cat ".build/$preset.configure.log"; exit 1; }
   if [ $# -gt 1 ]; then
-    targets="ac_cdi transistor_inductive breaker_points flywheel_magneto coil_on_plug dc_cdi outboard_cdi"
+    targets="ac_cdi transistor_inductive breaker_points flywheel_magneto coil_on_plug dc_cdi outboard_cdi wasted_spark"
     for room in $2; do targets="$targets test_$room"; done
     cmake --build --preset "$preset" -j "$jobs" --target $targets
     only="-R ^($(echo "$2" | tr ' ' '|'))\$"

@@ -12,21 +12,18 @@ constexpr double k_step_fraction = 1.0 / 128;  // of sqrt(L1 C): a quarter of a 
 constexpr int k_events_a_step = 24;            // more would be chatter; the rest of the step goes on as it is
 }  // namespace
 
-Flyback::Flyback(const OpeningSettings& settings, const OpeningPort& port, const OpeningInputs& in)
-    : limits_(settings.limits), port_(port), switch_farad_(in.switch_farad), gap_farad_(settings.gap_farad) {
+Flyback::Flyback(const SwitchLimits& limits, const OpeningPort& port, const OpeningInputs& in, const Coil& coil)
+    : limits_(limits), port_(port), switch_farad_(in.switch_farad) {
   const double l1 = in.primary_henry, l2 = l1 * in.turns * in.turns;
   const double mutual = std::min(in.coupling, 0.999) * in.turns * l1, determinant = l1 * l2 - mutual * mutual;
-  const double tower_farad = settings.secondary_farad + settings.lead_farad;
-  const double core = 1 / (1 / settings.core_ohm + 1 / in.secondary_ohm);
-  // An ignition lead is never below 100 ohm at these rates of rise; and no resistor stands tens of kilovolts.
-  const double lead = lesser(in.lead_ohm, 1e5) + 100;
 
   // Volts over the windings, as rows over the states: u1 over the primary, u2 = -(secondary's).
   FlybackVector u1{}, u2{};
   u1[k_fly_one] = port.volt;
   u1[k_fly_i1] = -(port.ohm + in.primary_ohm);
-  u2[k_fly_i2] = -core;
-  u2[k_fly_tower] = -core / in.secondary_ohm;
+  u2[k_fly_i2] = -coil.core_ohm;
+  u2[k_fly_tower] = -coil.core_ohm / in.secondary_ohm;
+  if (coil.both_ends) u2[k_fly_plug] = u2[k_fly_tower];
   for (std::size_t k = 0; k < k_fly_states; ++k) {
     open_[k_fly_i1][k] = (l2 * u1[k] - mutual * u2[k]) / determinant;
     open_[k_fly_i2][k] = (l1 * u2[k] - mutual * u1[k]) / determinant;
@@ -41,28 +38,39 @@ Flyback::Flyback(const OpeningSettings& settings, const OpeningPort& port, const
   v[k_fly_switch] = -port.siemens / switch_farad_;
   v[k_fly_one] = port.ampere / switch_farad_;
 
-  // The winding's inner end stands at core (i2 + tower / R2).
-  auto& tower = open_[k_fly_tower];
-  tower[k_fly_i2] = core / in.secondary_ohm / tower_farad;
-  tower[k_fly_tower] =
-      (core / (in.secondary_ohm * in.secondary_ohm) - 1 / in.secondary_ohm - 1 / in.secondary_leak_ohm - 1 / lead) /
-      tower_farad;
-  tower[k_fly_plug] = 1 / (lead * tower_farad);
-  auto& plug = open_[k_fly_plug];
-  plug[k_fly_tower] = 1 / (lead * gap_farad_);
-  plug[k_fly_plug] = -(1 / lead + 1 / in.plug_leak_ohm) / gap_farad_;
-
   meter_rate_ = 1 / in.meter_rise_second;
   open_[k_fly_meter][k_fly_switch] = meter_rate_;
   open_[k_fly_meter][k_fly_meter] = -meter_rate_;
 
-  const double farad = switch_farad_ + in.turns * in.turns * (tower_farad + gap_farad_);
+  const double farad = switch_farad_ + in.turns * in.turns * coil.secondary_farad;
   step_ = k_step_fraction * std::sqrt(l1 * farad);
   const double impedance = std::sqrt(l1 / farad);
   scale_ = {1 / impedance, 1 / (impedance * in.turns), 1, in.turns, in.turns, 1, 1};
   now_.x[k_fly_one] = 1;
   now_.x[k_fly_i1] = in.current * impedance;
+}
+
+Flyback::Flyback(const OpeningSettings& settings, const OpeningPort& port, const OpeningInputs& in)
+    : Flyback(settings.limits, port, in,
+              {settings.secondary_farad + settings.lead_farad + settings.gap_farad,
+               1 / (1 / settings.core_ohm + 1 / in.secondary_ohm)}) {
+  gap_farad_ = settings.gap_farad;
+  const double tower_farad = settings.secondary_farad + settings.lead_farad;
+  const double core = 1 / (1 / settings.core_ohm + 1 / in.secondary_ohm);
+  // An ignition lead is never below 100 ohm at these rates of rise; and no resistor stands tens of kilovolts.
+  const double lead = lesser(in.lead_ohm, 1e5) + 100;
+  // The winding's inner end stands at core (i2 + tower / R2).
+  FlybackVector tower{}, plug{};
+  tower[k_fly_i2] = core / in.secondary_ohm / tower_farad;
+  tower[k_fly_tower] =
+      (core / (in.secondary_ohm * in.secondary_ohm) - 1 / in.secondary_ohm - 1 / in.secondary_leak_ohm - 1 / lead) /
+      tower_farad;
+  tower[k_fly_plug] = 1 / (lead * tower_farad);
+  plug[k_fly_tower] = 1 / (lead * gap_farad_);
+  plug[k_fly_plug] = -(1 / lead + 1 / in.plug_leak_ohm) / gap_farad_;
+  set_secondary(tower, plug);
   if (in.held_volt <= 0 && !in.driven) return;
+  const double impedance = 1 / scale_[k_fly_i1];
   now_.x[k_fly_switch] = now_.x[k_fly_meter] = in.held_volt;
   const double primary = port.volt - (port.ohm + in.primary_ohm) * in.current - port.share * in.held_volt;
   const double made = -in.coupling * primary;
@@ -71,6 +79,12 @@ Flyback::Flyback(const OpeningSettings& settings, const OpeningPort& port, const
   // than a part of that: through a low leak it would not have come up.
   const double losing = made / (1 / (1 / settings.core_ohm + 1 / in.secondary_leak_ohm)) * in.turns * in.turns;
   now_.x[k_fly_i2] = std::clamp(losing, 0.0, in.current / 4) * impedance;
+}
+
+void Flyback::set_secondary(const FlybackVector& tower, const FlybackVector& plug) {
+  open_[k_fly_tower] = tower;
+  open_[k_fly_plug] = plug;
+  for (auto& l : ladders_) l.ready = false;
 }
 
 FlybackVector Flyback::state() const {

@@ -48,6 +48,19 @@ class Flyback {
   /// From now on the switch stays open whatever comes, in steps of this length: the slow decay of a spark.
   void coast(double step);
 
+ protected:
+  /// Coil and switch, which all secondaries share; the rows of tower and plug are left to whoever derives from it.
+  struct Coil {
+    double secondary_farad = 0;  ///< all that the secondary charges, as one capacity: sets the step
+    double core_ohm = 0;         ///< of the loss beside the secondary's own resistance: 1 / (1 / core + 1 / ohm)
+    bool both_ends = false;      ///< the state k_fly_plug is the volts of the secondary's other end
+  };
+  Flyback(const SwitchLimits& limits, const OpeningPort& port, const OpeningInputs& in, const Coil& coil);
+  /// Rates of tower and plug, unscaled; forgets what was computed with earlier ones.
+  void set_secondary(const FlybackVector& tower, const FlybackVector& plug);
+  /// Puts a state where it is said to be, volt or ampere.
+  void put(FlybackState state, double value) { now_.x[state] = value / scale_[state]; }
+
  private:
   struct Ladder {
     bool ready = false;
@@ -75,7 +88,7 @@ class Flyback {
   };
   SwitchLimits limits_;
   OpeningPort port_;
-  double switch_farad_, gap_farad_, step_;
+  double switch_farad_, gap_farad_ = 0, step_ = 0;
   Matrix<k_fly_states> open_{};                    ///< unscaled rates, switch open, gap holding
   double to_i1_ = 0, to_i2_ = 0, meter_rate_ = 0;  ///< how volts across the switch enter the rates
   FlybackVector scale_{};

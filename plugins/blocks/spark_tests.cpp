@@ -45,7 +45,8 @@ void add_spark_tests(plugin::Tables& t, const SparkTestSettings& s) {
                     reserve_of = fire + ".reserve_volt", lead = "ht_lead" + s.suffix, plug = "spark_plug" + s.suffix;
   const std::string kv_id = "plug_kilovolt" + s.suffix, kv_title = "plug kilovolts" + s.number + " as fired";
   auto kv = output(kv_id, kv_title, "kilovolt", fired, s.live, "kv_pickup", 0.20, lead, s.sparking);
-  kv.switch_margin = margin.c_str();
+  const std::string strikes = fire + "." + s.strikes;
+  kv.switch_margin = strikes.c_str();
   kv.switch_output = held.c_str();
   const std::string on_lead = s.number.empty() ? "the lead" : "plug lead" + s.number;
   const std::string kv_how = "capacitive pickup on " + on_lead + ", plug fitted";
@@ -67,7 +68,7 @@ void add_spark_tests(plugin::Tables& t, const SparkTestSettings& s) {
   const std::string reserve_id = "reserve" + s.suffix, reserve_title = "reserve" + s.number + " at an adjustable gap";
   auto reserve =
       output(reserve_id, reserve_title, "kilovolt", reserve_of, s.live, "gap_tester", 0.15, plug, s.sparking);
-  reserve.setups = "gap_tester";
+  reserve.setups = s.tester.c_str();
   reserve.hook_up =
       "widen the gap until the spark stays away now and then; state the electrodes, convert by table; no further than "
       "the "

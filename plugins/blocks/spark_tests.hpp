@@ -8,12 +8,14 @@
 namespace lostspark::blocks {
 
 struct SparkTestSettings {
-  std::string suffix;              ///< "_2": of test ids, stages and components
-  std::string number;              ///< " 2": in titles; "" for the only cylinder
-  std::string live;                ///< margins that must be met before anything fires
-  std::string setups;              ///< alternatives of the spark test, "gap_tester|gap_tester kill_unplugged"
-  std::string returns;             ///< what a spark that comes back under one of them accuses
-  std::string cranking, sparking;  ///< cautions: of any reading while the engine turns; of those with a lead off
+  std::string suffix;                    ///< "_2": of test ids, stages and components
+  std::string number;                    ///< " 2": in titles; "" for the only cylinder
+  std::string live;                      ///< margins that must be met before anything fires
+  std::string setups;                    ///< alternatives of the spark test, "gap_tester|gap_tester kill_unplugged"
+  std::string returns;                   ///< what a spark that comes back under one of them accuses
+  std::string cranking, sparking;        ///< cautions: of any reading while the engine turns; of those with a lead off
+  std::string tester = "gap_tester";     ///< set-up of the reserve: the tester on this cylinder's lead
+  std::string strikes = "spark_margin";  ///< output of fire: this gap gives way, whatever comes of it
 };
 /// plug_kilovolt, spark_current, reserve, spark and lead_ohm of one cylinder.
 void add_spark_tests(plugin::Tables& t, const SparkTestSettings& settings);
