@@ -29,7 +29,7 @@ lostspark_tests(job lostspark_job)
 lostspark_tests(cli lostspark_faces_cli)
 if(TARGET test_cli)
   # The end-to-end cases run the program itself; plugins that misbehave are for `family check`.
-  foreach(needed lostspark ac_cdi)
+  foreach(needed lostspark ac_cdi dc_cdi flywheel_magneto coil_on_plug breaker_points outboard_cdi)
     if(TARGET ${needed})
       add_dependencies(test_cli ${needed})
     endif()

@@ -3,11 +3,13 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cstdlib>
 
 #include "job/intake.hpp"
 #include "job/intake_words.hpp"
 #include "job/job_impl.hpp"
+#include "model/generative.hpp"
 
 namespace lostspark::job {
 namespace {
@@ -94,20 +96,46 @@ std::string spark_on_arrival(const model::Vehicle& vehicle, simulation::Bench& b
   return word == 0 ? "none" : word + 1 < vehicle.tests[*spark].words.size() ? "weak" : "good";
 }
 
-AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function<void(const AutoStep&)>& after,
-                         const std::function<void(const planning::Plan&)>& before, int step_limit) {
+std::string complaint_as_told(const std::shared_ptr<const model::Vehicle>& vehicle, const simulation::Truth& truth,
+                              std::mt19937_64& random) {
+  const auto& v = *vehicle;
+  const auto& mode = v.modes[truth.faults.front().mode];
+  constexpr std::array<std::string_view, model::k_provocations> by_provocation{
+      "", "dies_hot", "dies_wet", "cuts_on_bumps", "cuts_steering", "misfire_load"};
+  constexpr double k_clearly = 0.3;  // as much more often than unprovoked
+  const auto strongest = std::max_element(mode.visible.begin(), mode.visible.end());
+  if (*strongest > mode.visible[0] + k_clearly)
+    if (const auto c = v.find_complaint(by_provocation[static_cast<std::size_t>(strongest - mode.visible.begin())]))
+      return v.complaints[*c].id;
+  const Index scene = v.cranking_scene();
+  std::vector<std::size_t> spoken, table;
+  for (std::size_t k = 0; k < v.complaints.size(); ++k) (v.complaints[k].by_table() ? table : spoken).push_back(k);
+  if (scene >= 0 && !spoken.empty()) {
+    circuit::Circuit circuit(vehicle);
+    const auto& solution = circuit.solve(scene, truth.faults, truth.log_shift);
+    for (std::size_t k : spoken)
+      if (model::shows(v.complaints[k], solution.outputs, [] { return 0.0; })) return v.complaints[k].id;
+  }
+  std::vector<double> weight;
+  for (std::size_t k : table) weight.push_back(v.complaints[k].of_group(mode.group));
+  if (table.empty()) return v.complaints.front().id;
+  return v.complaints[table[std::discrete_distribution<std::size_t>(weight.begin(), weight.end())(random)]].id;
+}
+
+AutoResult run_simulated(Job& job, simulation::Bench& bench, const AutoOptions& options) {
   AutoResult result;
-  while (result.steps < step_limit) {
+  while (result.steps < options.step_limit) {
     auto plan = job.next();
     // A part is not fitted while it is more likely that nothing here is at fault: the job goes elsewhere.
     if (plan.steps.empty() || (plan.steps.front().kind == StepKind::repair &&
-                               !planning::mends_elsewhere(job.vehicle(), plan.steps.front().repair) && planning::elsewhere(job.posterior()) > 0.5)) {
+                               !planning::mends_elsewhere(job.vehicle(), plan.steps.front().repair) &&
+                               planning::elsewhere(job.posterior()) > 0.5)) {
       Advice away;
       away.kind = StepKind::refer;
       plan.steps.insert(plan.steps.begin(), away);
     }
-    if (before) before(plan);
-    const Advice* advice = &plan.steps.front();
+    if (options.before) options.before(plan);
+    const Advice* advice = &plan.steps[options.choose ? options.choose(plan) : 0];
     if (advice->kind == StepKind::refer) {
       take_down(job);
       // Nobody sends a vehicle away without having seen whether the complaint is there: if it is, something is wrong.
@@ -119,7 +147,7 @@ AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function
         step.number = ++result.steps;
         step.title = "functional check";
         failed_check(job, bench, step);
-        if (after) after(step);
+        if (options.after) options.after(step);
         continue;
       }
       const bool away = planning::elsewhere(job.posterior()) > 0.5;
@@ -141,7 +169,7 @@ AutoResult run_simulated(Job& job, simulation::Bench& bench, const std::function
       passed = mend(job, bench, *advice, step);
     }
     step.number = result.steps;
-    if (after) after(step);
+    if (options.after) options.after(step);
     if (!passed) continue;
     if (planning::mends_elsewhere(job.vehicle(), advice->repair)) {
       job.close(Outcome::not_ignition);

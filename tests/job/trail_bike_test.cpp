@@ -150,7 +150,7 @@ TEST_CASE("simulated trail bikes are mended on the advice alone", "[job][slow]")
     const auto truth = bench.draw(vehicle->find_complaint("no_spark").value());
     bench.put(truth);
     auto job = desk.open("quillmarsh_trail_125", intake);
-    const auto result = run_simulated(job, bench, {}, {}, 12);
+    const auto result = run_simulated(job, bench, {.step_limit = 12});
     if (result.end == AutoResult::End::fixed) right += result.cured;
     if (result.end == AutoResult::End::not_ignition) right += truth.faults.empty();
     const auto again = desk.load(job.id());

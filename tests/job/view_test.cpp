@@ -255,7 +255,7 @@ TEST_CASE("the simulated vehicle is diagnosed, mended, proved and its log replay
     auto job = toy.open();
     std::vector<std::string> told;
     const auto result =
-        run_simulated(job, bench, [&](const AutoStep& s) { told.push_back(s.title + ": " + s.answer); });
+        run_simulated(job, bench, {.after = [&](const AutoStep& s) { told.push_back(s.title + ": " + s.answer); }});
     CHECK(result.steps <= 40);
     CHECK(told.size() == static_cast<std::size_t>(result.steps));
     ++runs;

@@ -149,7 +149,7 @@ bool judge_bins(std::vector<Outcome> repairs, bool full) {
 }
 
 int check(const CheckOptions& options) {
-  const auto setting = load_setting();
+  const auto setting = load_setting(options.vehicle);
   const auto compiled = inference::compile(setting.vehicle, setting.workshop);
   const auto complaint = setting.vehicle->find_complaint("no_spark");
   ensure(complaint.has_value(), "the vehicle knows the complaint no_spark");

@@ -110,7 +110,7 @@ bool named(const inference::Posterior& posterior, std::size_t event) {
 }
 
 int check(const CheckOptions& options) {
-  const auto setting = load_setting();
+  const auto setting = load_setting(options.vehicle);
   const auto compiled = inference::compile(setting.vehicle, setting.workshop);
   const int jobs = options.jobs(k_jobs, 12);
   Resume resume(options.state, setting.fingerprint + " " + std::to_string(options.seed));

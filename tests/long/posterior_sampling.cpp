@@ -84,7 +84,7 @@ Outcome compare(const Setting& setting, const inference::CompiledPtr& compiled, 
 }
 
 int check(const CheckOptions& options) {
-  const auto setting = load_setting();
+  const auto setting = load_setting(options.vehicle);
   const auto compiled = inference::compile(setting.vehicle, setting.workshop);
   const int jobs = options.jobs(k_jobs, 2);
   // A sample takes other jobs by another seed, beginning with those of several readings.

@@ -1,8 +1,8 @@
 #include "faces/cli/play.hpp"
 
 #include <algorithm>
-#include <array>
 #include <ostream>
+#include <random>
 
 #include "base/error.hpp"
 #include "faces/cli/cards.hpp"
@@ -39,39 +39,19 @@ Index usual_complaint(const Vehicle& v) {
   return v.complaints.empty() ? model::k_none : 0;
 }
 
-/// What a customer would say of a chosen fault: what it provokes, else what the spark looks like, else what is usual
-/// for its group.
-Index complaint_of(const Vehicle& v, simulation::Bench& bench, Index fault) {
-  const auto& mode = v.modes[static_cast<std::size_t>(fault)];
-  constexpr std::array<std::string_view, model::k_provocations> by_provocation{
-      "", "dies_hot", "dies_wet", "cuts_on_bumps", "cuts_steering", "misfire_load"};
-  constexpr double k_clearly = 0.3;  // as much more often than unprovoked
-  const auto strongest = std::max_element(mode.visible.begin(), mode.visible.end());
-  if (*strongest > mode.visible[0] + k_clearly)
-    if (const auto c = v.find_complaint(by_provocation[static_cast<std::size_t>(strongest - mode.visible.begin())]))
-      return *c;
-  for (std::size_t t = 0; t < v.tests.size(); ++t) {
-    const auto& test = v.tests[t];
-    if (test.reads != model::Reads::margin_word || test.provocation != model::Provocation::none) continue;
-    const std::size_t seen = bench.read(static_cast<Index>(t)).word;
-    for (std::size_t c = 0; c < v.complaints.size(); ++c)
-      if (v.complaints[c].about(test.output) && v.complaints[c].extent == model::Extent::all && v.complaints[c].word == seen) return static_cast<Index>(c);
-    break;
-  }
-  const auto usual = std::max_element(v.complaints.begin(), v.complaints.end(), [&](const auto& a, const auto& b) {
-    return a.of_group(mode.group) < b.of_group(mode.group);
-  });
-  return usual == v.complaints.end() ? model::k_none : static_cast<Index>(usual - v.complaints.begin());
-}
-
 /// Puts the hidden fault on the bench, and the complaint with it.
-simulation::Truth hide(const Vehicle& v, simulation::Bench& bench, const PlayRequest& request) {
+simulation::Truth hide(const std::shared_ptr<const Vehicle>& vehicle, simulation::Bench& bench,
+                       const PlayRequest& request) {
+  const Vehicle& v = *vehicle;
   const Index named = request.complaints.empty() ? model::k_none : complaint_named(v, request.complaints.front());
   if (!request.fault.empty()) {
     const Index fault = mode_named(v, request.fault);
     simulation::Truth truth = bench.draw_with({fault});
-    bench.put(truth);
-    truth.complaint = named == model::k_none ? complaint_of(v, bench, fault) : named;
+    truth.complaint = named;
+    if (named == model::k_none) {
+      std::mt19937_64 random(request.seed);
+      truth.complaint = complaint_named(v, job::complaint_as_told(vehicle, truth, random));
+    }
     bench.put(truth);
     return truth;
   }
@@ -121,7 +101,7 @@ void play(Context& context, Session& session, const PlayRequest& request) {
   auto& out = context.out;
   const auto vehicle = session.desk().vehicle(request.vehicle);
   simulation::Bench bench(vehicle, session.workshop(), request.seed);
-  const simulation::Truth truth = hide(*vehicle, bench, request);
+  const simulation::Truth truth = hide(vehicle, bench, request);
 
   job::Intake intake;
   intake.complaints = request.complaints;
@@ -138,7 +118,8 @@ void play(Context& context, Session& session, const PlayRequest& request) {
     if (const auto c = vehicle->find_complaint(id))
       said.push_back(vehicle->complaints[static_cast<std::size_t>(*c)].title);
   out << labelled("complaint", said.empty() ? "none" : listed(said))
-      << labelled("on arrival", intake.spark.empty() ? "" : (intake.spark == "none" ? "no" : intake.spark) + " spark at the tester")
+      << labelled("on arrival",
+                  intake.spark.empty() ? "" : (intake.spark == "none" ? "no" : intake.spark) + " spark at the tester")
       << suspect_line(job.suspects()) << '\n'
       << first_page(job.cautions_before_first(), shown);
 
@@ -154,7 +135,7 @@ void play(Context& context, Session& session, const PlayRequest& request) {
     if (job.state().state != history::JobState::closed) out << suspect_line(job.suspects());
     out.flush();
   };
-  const auto result = job::run_simulated(job, bench, after, before);
+  const auto result = job::run_simulated(job, bench, {.after = after, .before = before});
 
   out << '\n' << render(make_sheet(job)) << '\n';
   std::string verdict = "The hidden fault was " + faults_title(*vehicle, truth) + ". ";

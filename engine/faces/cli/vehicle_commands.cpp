@@ -1,4 +1,4 @@
-// vehicle list, show, check, draw: what is described, and how well it can be told apart.
+// vehicle list, show, check, draw (new: new_vehicle.cpp): what is described, and how well it can be told apart.
 #include <fmt/format.h>
 #include <CLI/CLI.hpp>
 
@@ -11,6 +11,7 @@
 #include "faces/cli/context.hpp"
 #include "faces/cli/draw.hpp"
 #include "faces/cli/json_out.hpp"
+#include "faces/cli/new_vehicle.hpp"
 #include "faces/cli/text.hpp"
 #include "inference/posterior.hpp"
 
@@ -252,6 +253,8 @@ void add_vehicle_commands(CLI::App& app, Context& context) {
       ->type_name("FILE");
   add_store_option(*draw_command, context);
   draw_command->callback([&context, request] { draw(context, *request); });
+
+  add_new_vehicle_command(*group, context);
 }
 
 }  // namespace lostspark::faces

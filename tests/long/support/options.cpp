@@ -25,7 +25,7 @@ std::uint64_t hash(std::uint64_t start, const std::string& text) {
 }
 
 [[noreturn]] void usage(const std::string& name, const std::string& what) {
-  std::fprintf(stderr, "%s: %s; usage: check_%s [--sample F] [--seed N] [--threads N] [--state FILE]\n", name.c_str(),
+  std::fprintf(stderr, "%s: %s; usage: check_%s [--vehicle ID] [--sample F] [--seed N] [--threads N] [--state FILE]\n", name.c_str(),
                what.c_str(), name.c_str());
   std::exit(2);
 }
@@ -47,6 +47,7 @@ CheckOptions parse(int argc, char** argv, const std::string& name) {
       else if (key == "--seed") out.seed = std::stoull(value);
       else if (key == "--threads") out.threads = std::stoi(value);
       else if (key == "--state") out.state = value;
+      else if (key == "--vehicle") out.vehicle = value;
       else usage(name, "unknown option " + key);
     } catch (const std::logic_error&) {
       usage(name, "'" + value + "' is no number for " + key);
@@ -55,7 +56,7 @@ CheckOptions parse(int argc, char** argv, const std::string& name) {
   if (!(out.sample > 0 && out.sample <= 1)) usage(name, "the sample is a share between 0 and 1");
   if (out.threads < 1 || out.threads > 256) usage(name, "threads are 1 to 256");
   if (out.state == "-") out.state.clear();
-  else if (out.state.empty() && out.full()) out.state = "long_" + name + "_" + std::to_string(out.seed) + ".state";
+  else if (out.state.empty() && out.full()) out.state = "long_" + name + "_" + out.vehicle + "_" + std::to_string(out.seed) + ".state";
   return out;
 }
 

@@ -16,13 +16,15 @@ struct CheckOptions {
   double sample = 1;        ///< share of the jobs to run, 0 < sample <= 1
   std::uint64_t seed = 1;
   int threads = 2;
-  std::string state;        ///< resume file; empty: none for a sample, "long_<name>_<seed>.state" for a full run
+  std::string vehicle = "quillmarsh_trail_125";  ///< network that the check runs on
+  std::string state;        ///< resume file; empty: none for a sample, "long_<name>_<vehicle>_<seed>.state" for a
+                            ///< full run
   [[nodiscard]] bool full() const { return sample >= 1; }
   /// Jobs of `all` that this run takes, at least `least`.
   [[nodiscard]] int jobs(int all, int least = 1) const;
 };
 
-/// Reads --sample F, --seed N, --threads N, --state FILE (FILE "-": none). Exits with status 2 and one line on anything
+/// Reads --vehicle ID, --sample F, --seed N, --threads N, --state FILE (FILE "-": none). Exits with status 2 and one line on anything
 /// else.
 [[nodiscard]] CheckOptions parse(int argc, char** argv, const std::string& name);
 
