@@ -9,10 +9,10 @@
 namespace lostspark::blocks {
 namespace {
 
-constexpr double k_loop_ampere = 5e-3;  // of a leak that keeps the partner's spark alive; judgement
 // A partner that gives way late takes its charge along: up to a fifth of the reserve where it strikes at its own crest
 // (simulated, 1.5 to 7 ampere: 1 % at 0.4 of it, 3 at 0.6, 7 at 0.8, 20 at 1).
 constexpr double k_late_part = 0.2;
+constexpr double k_tower_over_gap = 3.5;  // 35 pF of a tower with its gap, 10 pF of the gap alone (pair_settings())
 
 /// The greater of two margins, the corner rounded; and the lesser.
 double greater(double a, double b) {
@@ -46,7 +46,9 @@ PairFiringOutputs fire_pair(const PairFiringInputs& in, const PairSideOpening& o
   out.switch_volt = at_fraction(k_opening_fractions, own.led.switch_at_break, std::max(fraction, 1.0 / 6)) + k_nothing;
   // A deposit carries current through the plug's body without a spark: the clamp cannot tell.
   const double leak = std::log((led * own.led.body_ampere * limited / own.led.plug_volt + 1e-12) / in.clamp_ampere);
-  out.clamp_margin = greater(out.spark_margin, leak);
+  // Nor from what charges the partner's tower where the loop stays open: its capacities over the gap's.
+  const double charging = std::log((k_tower_over_gap * partner.led.body_ampere + 1e-12) / in.clamp_ampere);
+  out.clamp_margin = greater(greater(out.spark_margin, leak), least(out.strike_margin, charging));
   return out;
 }
 

@@ -152,9 +152,10 @@ BurnReport burn_pair(const OpeningSettings& settings, const OpeningPort& port, c
   const std::size_t side = firing.side, partner = 1 - side;
   BurnReport out;
   LowPass arc(course.step());
-  double last = 0;
+  double last = 0, partner_crest = 0;
   const auto watch = [&](double step) {
     arc.step(step);
+    partner_crest = std::max(partner_crest, course.gap(partner).tower);
     out.switch_volt = std::max(out.switch_volt, course.state()[k_fly_meter]);
     const double seen = arc.next(course.struck(side) ? std::max(course.arc_ampere(side), 0.0) : 0.0);
     out.current_crest = std::max(out.current_crest, seen);
@@ -202,6 +203,11 @@ BurnReport burn_pair(const OpeningSettings& settings, const OpeningPort& port, c
           course.strike_side(which, thin ? 0 : in.side[which].arc_volt, thin ? thin_ohm : settings.arc_ohm);
     }
   }
+  // What only charged the partner's tower was no spark.
+  const auto& other = in.side[partner];
+  const double leaks = 1 / other.tower_leak_ohm + 1 / (other.plug_leak_ohm + other.lead_ohm);
+  if (!course.struck(partner) && partner_crest * leaks < k_loop_ampere)
+    out.spark_second = out.current_crest = out.mean_ampere = 0;
   out.mean_ampere = out.spark_second > 0 ? out.mean_ampere / out.spark_second : 0;
   out.switch_volt += k_nothing;
   out.arcs = course.has_arced() ? 1 : 0;

@@ -22,6 +22,9 @@ struct PairSide {
   [[nodiscard]] bool operator==(const PairSide&) const = default;
 };
 
+/// What leaks past a gap that holds, so that the spark at the other end of the loop goes on; judgement.
+inline constexpr double k_loop_ampere = 5e-3;
+
 /// OpeningSettings with other meanings: secondary_farad lies between the towers, lead_farad at each tower to metal.
 inline OpeningSettings pair_settings() {
   OpeningSettings s;

@@ -21,6 +21,7 @@ const FamilyBench& family_bench(std::string_view family) {
   if (family == "coil_on_plug") return coil_on_plug_bench();
   if (family == "dc_cdi") return dc_cdi_bench();
   if (family == "outboard_cdi") return outboard_cdi_bench();
+  if (family == "wasted_spark") return wasted_spark_bench();
   throw std::runtime_error(fmt::format("tests/spice has no decks for family '{}'", family));
 }
 

@@ -94,6 +94,7 @@ class FamilyBench {
 [[nodiscard]] const FamilyBench& coil_on_plug_bench();
 [[nodiscard]] const FamilyBench& dc_cdi_bench();
 [[nodiscard]] const FamilyBench& outboard_cdi_bench();
+[[nodiscard]] const FamilyBench& wasted_spark_bench();
 
 class Deck;
 /// Wires, contacts and chafed places; `end` may rename points.
