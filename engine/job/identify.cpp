@@ -107,6 +107,10 @@ std::optional<std::string> told_option(const Seen& seen, std::string_view option
     for (const auto& [word, count] : {std::pair{"one", "1"}, {"two", "2"}, {"three", "3"}, {"four", "4"}})
       if (is("cylinders", word)) return count;
   }
+  if (option == "pairs") {
+    if (is("cylinders", "two")) return "1";
+    if (is("cylinders", "four")) return "2";
+  }
   if (option == "distributor" && !answer_of(seen, "outputs").empty())
     return is("outputs", "distributor") ? "true" : "false";
   if (option == "switching" && !answer_of(seen, "breaker").empty()) return is("breaker", "seen") ? "points" : "module";

@@ -136,8 +136,10 @@ TEST_CASE("a warning stands while the families that it protects are possible, an
   };
   CHECK(identify({}, {}).warnings.size() == family_hazards().size());
   // Between flywheel ignitions nothing asks for battery volts; a coil fed by the battery is out of the question.
-  const auto flywheel = identify(seen_of({"battery=none", "stop=earths", "coil_feed=none", "machine=mower"}), {});
-  if (!flywheel.certain()) CHECK_FALSE(stands(flywheel, "key_left_on"));
+  const auto flywheel = identify(seen_of({"battery=none", "stop=earths", "machine=other"}), {});
+  REQUIRE_FALSE(flywheel.certain());
+  CHECK_FALSE(stands(flywheel, "key_left_on"));
+  CHECK(stands(flywheel, "battery_on_coil"));
   // Open between a magneto and battery systems: volts on the coil would harm the one.
   const auto open = identify(seen_of({"machine=other", "cylinders=one"}), {});
   REQUIRE_FALSE(open.certain());
@@ -168,6 +170,7 @@ TEST_CASE("answers propose the options that they settle", "[job][unit]") {
   CHECK(told_option(seen, "cylinders") == "4");
   CHECK(told_option(seen, "distributor") == "true");
   CHECK(told_option(seen, "switching") == "points");
+  CHECK(told_option(seen, "pairs") == "2");
   CHECK_FALSE(told_option(seen, "alarm"));
   CHECK_FALSE(told_option({}, "cylinders"));
   CHECK_FALSE(told_option(seen_of({"cylinders=more"}), "cylinders"));
