@@ -25,18 +25,22 @@ constexpr double k_felt_ohm = 5e3;  ///< a meter of 2 Mohm does not notice less
 /// Where one stage's terminal volts enter one zone.
 struct Entry {
   std::size_t zone = 0;
-  std::vector<std::pair<int, Index>> known;  ///< position in the zone, output
-  std::vector<int> unknown;                  ///< terminals (by number) whose volts the stage does not state
+  std::vector<std::pair<int, Index>> known;    ///< position in the zone, output
+  std::vector<int> unknown;                    ///< terminals (by number) whose volts the stage does not state
   std::vector<std::pair<Index, Index>> shown;  ///< node, output: what a meter on the terminal itself shows
-  std::vector<std::pair<int, Index>> ohms;   ///< position in the zone, output: source resistance of the terminal
+  std::vector<std::pair<int, Index>> ohms;     ///< position in the zone, output: source resistance of the terminal
 };
 
 /// One scene's network with its last solution: a change elsewhere leaves it as it stands.
 struct SceneState {
   Network network;
   Solution solution;
-  std::vector<char> loads_meter;             ///< by zone: a joint in it is large enough for a meter to matter
-  std::vector<char> changed;                 ///< by zone, in this solution
+  std::vector<char> loads_meter;               ///< by zone: a joint in it is large enough for a meter to matter
+  std::vector<char> changed;                   ///< by zone, in this solution
+  std::vector<std::uint64_t> factored;         ///< by zone: the moment it was factored last
+  std::vector<std::uint64_t> gathered;         ///< by stage: the moment behind `terminals`
+  std::vector<std::vector<double>> terminals;  ///< by stage: conductances between its terminals, the tail of its inputs
+  std::uint64_t moment = 0;
 };
 
 }  // namespace
@@ -45,18 +49,20 @@ struct Circuit::Impl {
   std::shared_ptr<const model::Vehicle> vehicle;
   Network running_plan, ohms;
   std::vector<std::optional<SceneState>> scenes;
-  SceneState* now = nullptr;                 // scene of the last solution
-  std::vector<std::vector<Entry>> entries;   // by stage
+  SceneState* now = nullptr;                           // scene of the last solution
+  std::vector<std::vector<Entry>> entries;             // by stage
   std::vector<std::vector<std::vector<int>>> foreign;  // by stage and zone: terminals of other stages only
   Values values;
   std::vector<StageCache> caches;
-  std::vector<std::vector<char>> wanted;     // [scene][stage]; empty: all
+  std::vector<std::vector<char>> wanted;  // [scene][stage]; empty: all
   std::vector<double> inputs, block;
   mutable std::vector<double> scratch, floating;
 
   explicit Impl(std::shared_ptr<const model::Vehicle> v)
-      : vehicle(std::move(v)), running_plan(*vehicle, Network::Analysis::running),
-        ohms(*vehicle, Network::Analysis::ohms), scenes(vehicle->scenes.size()) {
+      : vehicle(std::move(v)),
+        running_plan(*vehicle, Network::Analysis::running),
+        ohms(*vehicle, Network::Analysis::ohms),
+        scenes(vehicle->scenes.size()) {
     std::size_t widest = 1;
     for (const auto& stage : vehicle->stages) {
       caches.emplace_back(stage.input_width(), static_cast<std::size_t>(stage.output_count));
@@ -108,11 +114,14 @@ struct Circuit::Impl {
   SceneState& state_of(Index scene) {
     auto& state = scenes[scene];
     if (!state) {
-      state.emplace(SceneState{running_plan, {}, {}, {}});
+      state.emplace(SceneState{running_plan, {}, {}, {}, {}, {}, {}});
       state->solution.outputs.resize(vehicle->outputs.size());
       state->solution.node_volts.resize((vehicle->stages.size() + 1) * vehicle->nodes.size());
       state->loads_meter.resize(running_plan.zones.size());
       state->changed.resize(running_plan.zones.size());
+      state->factored.resize(running_plan.zones.size());
+      state->gathered.resize(vehicle->stages.size());
+      state->terminals.resize(vehicle->stages.size());
     }
     return *state;
   }
@@ -265,12 +274,28 @@ struct Circuit::Impl {
                      : input.kind == model::StageInput::Kind::output  ? now->solution.outputs[input.a]
                                                                       : linear_volts(input.a, input.b);
     }
+    // Where no zone of this stage was factored since, its terminals look into the harness as they did.
+    auto& kept = now->terminals[stage_index];
+    if (!kept.empty() || stage.terminal_count == 0) {
+      bool same = true;
+      for (std::size_t i = 0; i < stage.terminal_count && same; ++i) {
+        const Index node = stage.inputs[first_terminal + i].a;
+        same = node == model::k_earth ||
+               now->factored[static_cast<std::size_t>(running_plan.zone_of_node[node])] <= now->gathered[stage_index];
+      }
+      if (same) {
+        std::copy(kept.begin(), kept.end(), inputs.begin() + static_cast<std::ptrdiff_t>(at));
+        return;
+      }
+    }
+    const std::size_t tail = at;
     int reduced = -1;  // zone whose terminals `block` holds
     for (std::size_t i = 0; i < stage.terminal_count; ++i)
       for (std::size_t j = 0; j <= i; ++j) {
         const Index a = stage.inputs[first_terminal + i].a, b = stage.inputs[first_terminal + j].a;
         double value = 0;
-        if (a != model::k_earth && b != model::k_earth && running_plan.zone_of_node[a] == running_plan.zone_of_node[b]) {
+        if (a != model::k_earth && b != model::k_earth &&
+            running_plan.zone_of_node[a] == running_plan.zone_of_node[b]) {
           const int number = running_plan.zone_of_node[a];
           const auto& zone = now->network.zones[number];
           if (number != reduced) reduce(foreign[stage_index][number], zone);
@@ -281,6 +306,8 @@ struct Circuit::Impl {
         }
         inputs[at++] = value;
       }
+    kept.assign(inputs.begin() + static_cast<std::ptrdiff_t>(tail), inputs.begin() + static_cast<std::ptrdiff_t>(at));
+    now->gathered[stage_index] = now->moment;
   }
 
   /// Volts of all nodes of the zones that this stage's terminals touch, from its terminal volts. Where a battery feeds
@@ -291,7 +318,8 @@ struct Circuit::Impl {
       if (!outputs_changed && !now->changed[entry.zone]) continue;
       auto& zone = now->network.zones[entry.zone];
       std::fill(zone.volts.begin(), zone.volts.end(), 0.0);
-      for (const auto& [position, output] : entry.known) zone.volts[position] = now->solution.outputs[output] - standing(zone, position);
+      for (const auto& [position, output] : entry.known)
+        zone.volts[position] = now->solution.outputs[output] - standing(zone, position);
       if (!entry.unknown.empty()) relax(zone, entry);
       zone.plan.back_substitute(zone.lower, zone.volts);
       for (std::size_t k = 0; k < zone.nodes.size(); ++k) {
@@ -311,7 +339,8 @@ struct Circuit::Impl {
     floating.assign(count * (count + 1), 0.0);
     const auto row = [&](std::size_t i) { return floating.begin() + static_cast<std::ptrdiff_t>(i * (count + 1)); };
     for (std::size_t i = 0; i < count; ++i) {
-      for (std::size_t j = 0; j < count; ++j) row(i)[static_cast<std::ptrdiff_t>(j)] = schur(entry.unknown[i], entry.unknown[j]);
+      for (std::size_t j = 0; j < count; ++j)
+        row(i)[static_cast<std::ptrdiff_t>(j)] = schur(entry.unknown[i], entry.unknown[j]);
       double sum = 0;
       for (int j = 0; j < zone.plan.terminals(); ++j)
         if (std::find(entry.unknown.begin(), entry.unknown.end(), j) == entry.unknown.end())
@@ -390,10 +419,14 @@ const Solution& Circuit::solve(Index scene, std::span<const ActiveMode> faults, 
   auto& here = s.state_of(scene);
   s.now = &here;
   apply(v, scene, faults, log_shift, s.values);
+  ++here.moment;
   for (std::size_t z = 0; z < here.network.zones.size(); ++z) {
     auto& zone = here.network.zones[z];
     here.changed[z] = s.factor(zone);
-    if (here.changed[z]) here.loads_meter[z] = s.has_large_joint(zone);
+    if (here.changed[z]) {
+      here.factored[z] = here.moment;
+      here.loads_meter[z] = s.has_large_joint(zone);
+    }
     if (!zone.sourced) continue;
     const bool moved = s.solve_linear(zone, here.changed[z] != 0, here.solution);
     if (zone.direct && moved) here.changed[z] = 1;  // the stages' volts stand on the battery's
@@ -457,8 +490,7 @@ double Circuit::resistance(Index test, std::span<const ActiveMode> faults, std::
   return std::max(ohms, 1e-3);
 }
 
-double Circuit::reading(const model::Test& test, const Solution& solution, double meter_ohm,
-                        bool with_margins) const {
+double Circuit::reading(const model::Test& test, const Solution& solution, double meter_ohm, bool with_margins) const {
   const auto& v = *impl_->vehicle;
   for (Index margin : test.dead_below)
     if (with_margins && solution.outputs[margin] < 0) return 0;
@@ -479,13 +511,15 @@ double Circuit::reading(const model::Test& test, const Solution& solution, doubl
       for (Index stage : test.further_stages) value = std::max(std::abs(value), std::abs(between(stage)));
       return value * to_unit;
     }
-    case model::Reads::margin_word: return solution.outputs[test.output];
+    case model::Reads::margin_word:
+      return solution.outputs[test.output];
     case model::Reads::output: {
       const bool other = with_margins && test.switch_margin >= 0 && solution.outputs[test.switch_margin] < 0;
       const Index output = other ? test.switch_output : test.output;
       return solution.outputs[output] * to_unit / unit_scale(v.outputs[output].unit);
     }
-    default: ensure(false, "this test is not read from a running scene");
+    default:
+      ensure(false, "this test is not read from a running scene");
   }
   return 0;
 }

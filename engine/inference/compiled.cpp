@@ -2,7 +2,11 @@
 
 #include <algorithm>
 #include <array>
+#include <atomic>
 #include <cmath>
+#include <exception>
+#include <future>
+#include <thread>
 #include <tuple>
 
 #include "base/error.hpp"
@@ -13,12 +17,14 @@ namespace {
 
 using model::k_severity_tail;
 using model::k_severity_tail_mass;
-constexpr double k_moves = 1e-9;         // a mode that changes a row by less leaves the channel as it is
-constexpr double k_effect = 1e-4;        // columns that move a log by less than this are dropped
+constexpr double k_moves = 1e-9;  // a mode that changes a row by less leaves the channel as it is
+constexpr std::size_t k_most_threads = 4, k_modes_worth_a_thread = 24;
+constexpr double k_effect = 1e-4;  // columns that move a log by less than this are dropped
 
 double severity_weight(double low, double high) {
   const auto overlap = [&](double a, double b) { return std::max(0.0, std::min(high, b) - std::max(low, a)); };
-  return overlap(0, 1) * (1 - k_severity_tail_mass) + (overlap(-k_severity_tail, 0) + overlap(1, 1 + k_severity_tail)) * k_severity_tail_mass / (2 * k_severity_tail);
+  return overlap(0, 1) * (1 - k_severity_tail_mass) + (overlap(-k_severity_tail, 0) + overlap(1, 1 + k_severity_tail)) *
+                                                          k_severity_tail_mass / (2 * k_severity_tail);
 }
 
 CellSet even_cells(int count) {
@@ -92,8 +98,8 @@ Compiled::Compiled(std::shared_ptr<const model::Vehicle> v, const model::Worksho
   for (std::size_t m = 0; m < modes.size(); ++m) {
     const double p = std::clamp(vehicle->modes[m].prior, 1e-12, 0.5);
     log_odds.push_back(std::log(p / (1 - p)));
-    tabulate(static_cast<Index>(m));
   }
+  tabulate_all();
   share_causes();
   for (double odds : log_odds) mode_odds_sum += std::exp(odds);
 }
@@ -118,9 +124,12 @@ void Compiled::share_causes() {
         const auto [b, pb] = cause.modes[j];
         const double odds = spared * pa / (1 - pa) * pb / (1 - pb);
         auto& list = shared_cause[std::min(a, b)];
-        const auto found = std::find_if(list.begin(), list.end(), [&](const auto& x) { return x.first == std::max(a, b); });
-        if (found != list.end()) found->second += odds;
-        else list.emplace_back(std::max(a, b), odds);
+        const auto found =
+            std::find_if(list.begin(), list.end(), [&](const auto& x) { return x.first == std::max(a, b); });
+        if (found != list.end())
+          found->second += odds;
+        else
+          list.emplace_back(std::max(a, b), odds);
       }
     }
   }
@@ -134,42 +143,77 @@ double Compiled::pair_log_odds(Index a, Index b) const {
   return independent;
 }
 
-void Compiled::tabulate(Index index) {
+void Compiled::tabulate_all() {
+  std::atomic<std::size_t> next{0};
+  const auto work = [&](ChannelPhysics& physics) {
+    for (std::size_t m = next++; m < modes.size(); m = next++) tabulate(static_cast<Index>(m), physics);
+  };
+  // Modes do not depend on each other: the tables are the same however many hands make them.
+  std::vector<std::future<void>> helpers;
+  const std::size_t hands = std::clamp<std::size_t>(std::thread::hardware_concurrency(), 1, k_most_threads);
+  while (helpers.size() + 1 < hands && modes.size() > k_modes_worth_a_thread) {
+    auto second = vehicle->physics ? vehicle->physics->another() : nullptr;
+    if (!second) break;
+    auto own = std::make_shared<model::Vehicle>(*vehicle);
+    own->physics = std::move(second);
+    helpers.push_back(std::async(std::launch::async, [this, own = std::move(own), &work] {
+      ChannelPhysics physics(own, workshop);
+      work(physics);
+    }));
+  }
+  std::exception_ptr first;
+  try {
+    work(physics_);
+  } catch (...) {
+    first = std::current_exception();
+    next = modes.size();
+  }
+  for (auto& helper : helpers) {
+    try {
+      helper.get();
+    } catch (...) {
+      if (!first) first = std::current_exception();
+    }
+  }
+  if (first) std::rethrow_exception(first);
+}
+
+void Compiled::tabulate(Index index, ChannelPhysics& physics) {
   const auto& mode = vehicle->modes[index];
   auto& table = modes[index];
-  table.footprint = physics_.footprint_of_mode(index);
+  table.footprint = physics.footprint_of_mode(index);
   table.electrical = !mode.changes.empty();
   const bool degrees = mode.has_severity();
   const int node_count = !table.electrical ? 0 : degrees ? options.severity_nodes : 1;
-  const bool running = physics_.touches_running(table.footprint), ohms = physics_.touches_ohms(table.footprint);
+  const bool running = physics.touches_running(table.footprint), ohms = physics.touches_ohms(table.footprint);
 
   // Physics at the nodes: centre and the columns whose footprint meets the mode's; across stages log shifts add, so
   // all other columns are the healthy ones.
-  std::vector<std::vector<double>> node(node_count);   // rows without slope: [channel][stride]
+  std::vector<std::vector<double>> node(node_count);  // rows without slope: [channel][stride]
   std::vector<double> position(node_count);
-  std::vector<double> shift = physics_.base_shift();
+  std::vector<double> shift = physics.base_shift();
   std::vector<double> centre(channel_count), plus(channel_count), minus(channel_count);
   for (int k = 0; k < node_count; ++k) {
     position[k] = degrees ? -k_severity_tail + (1 + 2 * k_severity_tail) * k / (node_count - 1) : 0.5;
     const std::array<circuit::ActiveMode, 1> fault{{{index, position[k]}}};
     for (std::size_t c = 0; c < channel_count; ++c) centre[c] = healthy[c * stride];
-    physics_.evaluate(fault, shift, running, ohms, centre);
+    physics.evaluate(fault, shift, running, ohms, centre);
     node[k] = healthy;
     for (std::size_t c = 0; c < channel_count; ++c) node[k][c * stride] = centre[c];
     // Columns change slowly along the severity: every other node is enough for them.
     for (std::size_t j = 0; j < columns.size() && (k % 2 == 0 || !degrees); ++j) {
-      const auto footprint = physics_.footprint_of_parameter(columns[j].parameter);
+      const auto footprint = physics.footprint_of_parameter(columns[j].parameter);
       const auto shared = footprint & table.footprint;
       if (shared.none()) continue;
       const auto& parameter = vehicle->parameters[columns[j].parameter];
       const double step = options.secant_sd * std::hypot(parameter.log_sd, parameter.event_log_sd);
-      const bool move_ohms = physics_.touches_ohms(shared), move_running = physics_.touches_running(shared);
+      const bool move_ohms = physics.touches_ohms(shared), move_running = physics.touches_running(shared);
       plus = centre;
       minus = centre;
       shift[columns[j].parameter] += step;
-      physics_.evaluate(fault, shift, move_running, move_ohms, plus);
+      physics.evaluate(fault, shift, move_running, move_ohms, plus);
       shift[columns[j].parameter] -= 2 * step;
-      physics_.evaluate(fault, shift, move_running, move_ohms, minus);
+      physics.evaluate(fault, shift, move_running, move_ohms, minus);
       shift[columns[j].parameter] += step;
       for (std::size_t c = 0; c < channel_count; ++c) {
         const bool is_ohm = !channels[c].margin && vehicle->tests[channels[c].test].reads == model::Reads::ohms;
@@ -195,6 +239,11 @@ void Compiled::tabulate(Index index) {
     set = even_cells(level == k_coarse ? options.pair_nodes : level == k_medium ? 5 : options.severity_cells);
     set.rows.assign(set.weight.size() * channel_count * stride, 0.0);
     for (std::size_t c = 0; c < channel_count; ++c) {
+      if (!table.moves[c]) {
+        for (std::size_t cell = 0; cell < set.weight.size(); ++cell)
+          std::copy_n(healthy_row(static_cast<int>(c)), stride, &set.rows[(cell * channel_count + c) * stride]);
+        continue;
+      }
       for (std::size_t j = 0; j < stride; ++j) {
         if (j == 1) continue;
         const int step = j == 0 ? 1 : 2;
@@ -210,7 +259,8 @@ void Compiled::tabulate(Index index) {
           if (j == 0)
             // Secant over the cell, as for the unknowns: kinks are not linearised at a point.
             row[1] = (curve.at(set.centre[cell] + set.half_width[cell]) -
-                      curve.at(set.centre[cell] - set.half_width[cell])) / 2;
+                      curve.at(set.centre[cell] - set.half_width[cell])) /
+                     2;
         }
       }
     }

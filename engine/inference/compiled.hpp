@@ -71,7 +71,9 @@ class Compiled {
   explicit Compiled(std::shared_ptr<const model::Vehicle> v, const model::Workshop& w, const Options& o);
 
  private:
-  void tabulate(Index mode);
+  /// Tables of all modes, on as many threads as there are instances of the physics to be had.
+  void tabulate_all();
+  void tabulate(Index mode, ChannelPhysics& physics);
   void share_causes();
   void set_column(double* row, std::size_t column, double slope) const;
   mutable ChannelPhysics physics_;

@@ -284,6 +284,9 @@ class StagePhysics {
   /// inputs: n rows of Stage::input_width(); outputs: n rows of Stage::output_count.
   /// Throws PluginError naming the library when the plugin fails or answers nonsense (not finite).
   virtual void evaluate(Index stage, std::size_t n, std::span<const double> inputs, std::span<double> outputs) const = 0;
+  /// The same physics once more, for use on another thread: one object serves one thread at a time. nullptr: there is
+  /// only this one.
+  [[nodiscard]] virtual std::shared_ptr<const StagePhysics> another() const { return nullptr; }
 };
 
 /// Everything about one vehicle. Built once by sources::load_vehicle; immutable afterwards.

@@ -34,9 +34,12 @@ class Instance {
   void evaluate(std::int32_t stage, const std::string& stage_id, std::size_t n, std::span<const double> inputs,
                 std::span<double> outputs) const;
   [[nodiscard]] const Library& library() const { return *library_; }
+  /// A second instance with the same settings; different instances may run in parallel.
+  [[nodiscard]] Instance another() const { return Instance(library_, settings_); }
 
  private:
   std::shared_ptr<const Library> library_;  // declared first: released after the instance is destroyed
+  Settings settings_;
   ls_instance* instance_ = nullptr;
 };
 

@@ -10,7 +10,7 @@ namespace lostspark::blocks {
 namespace {
 
 // A partner that gives way late takes its charge along: up to a fifth of the reserve where it strikes at its own crest
-// (simulated, 1.5 to 7 ampere: 1 % at 0.4 of it, 3 at 0.6, 7 at 0.8, 20 at 1).
+// (simulated, 1.5 to 7 ampere: 1 to 3 % at 0.6 of it, 3 to 8 at 0.8, 4 to 12 at 0.9, 20 at 1).
 constexpr double k_late_part = 0.2;
 constexpr double k_tower_over_gap = 3.5;  // 35 pF of a tower with its gap, 10 pF of the gap alone (pair_settings())
 
@@ -27,9 +27,9 @@ PairFiringOutputs fire_pair(const PairFiringInputs& in, const PairSideOpening& o
   constexpr double k_nothing = 1e-6;
   PairFiringOutputs out;
   // How far the partner gives way while this gap holds.
-  const double early = std::clamp(in.partner_volt / partner.alone_plug, 1e-6, 1.0), squared = early * early;
-  const double led = 1 / (1 + std::exp(-std::log(partner.alone_plug / in.partner_volt) / 0.05));
-  const double late = 1 - k_late_part * squared * squared * early;
+  const double early = std::clamp(in.partner_volt / partner.alone_plug, 1e-6, 1.0);
+  const double led = 1 / (1 + std::exp(-std::log(partner.alone_plug / in.partner_volt) / 0.02));
+  const double late = 1 - k_late_part * std::pow(early, 8);
   const double plug = std::pow(own.alone_plug, 1 - led) * std::pow(late * own.led.plug_volt, led);
   const double tower = plug * own.led.tower_volt / own.led.plug_volt;
   const double limited = lesser(plug, in.flash_volt);

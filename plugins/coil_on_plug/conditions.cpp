@@ -1,4 +1,5 @@
 // Operating states, provocations, set-ups. Minutes: judgement.
+#include "blocks/relay_feed.hpp"
 #include "blocks/spark_plug.hpp"
 #include "family.hpp"
 
@@ -105,10 +106,7 @@ void add_conditions(plugin::Tables& t, const Options& options) {
                       "", 1.5, 0});
     set(t, ("setup:" + lamp).c_str(), of("load_lamp_ohm", n), 2.6);
   }
-  t.add(ls_setup_v1{"feed_lamp", "load lamp at the relay's output",
-                    "55 watt lamp from the load terminal of the main relay, probed in its socket, to engine metal", "", 1.5,
-                    0});
-  set(t, "setup:feed_lamp", "feed_lamp_ohm", 2.6);
+  blocks::add_feed_lamp(t);
   t.add(ls_setup_v1{"unit_unplugged", "control unit unplugged", "key off, unplug the control unit's connector", "", 1.5, 1});
   for (int n = 1; n <= options.cylinders; ++n)
     t.add(ls_effect_v1{"setup:unit_unplugged", LS_OPEN_TERMINAL, ("control_unit." + of("driver", n)).c_str(), "", 1});

@@ -1,6 +1,7 @@
 // Fault modes of relay, unit, coils, boots, wells, loom and of what is not ignition; those of supply, crank sensor and
 // plugs come with their blocks. Shares per 1000 ignition complaints of the family, those of a cylinder divided by the
 // number of cylinders; labour, success, severities: judgement.
+#include "blocks/relay_feed.hpp"
 #include "blocks/spark_plug.hpp"
 #include "family.hpp"
 
@@ -13,24 +14,6 @@ using blocks::k_loaded;
 using blocks::k_shaken;
 using blocks::k_wet;
 using blocks::scale;
-
-void feed(blocks::ModeWriter& w) {
-  w.of("coil_fuse");
-  w.repair("replace", "find the short, often a coil, and replace the fuse", "replace", 15, 0.9, 1);
-  w.mode("blown", "blown", "replace", 10, k_constant, {{"coil_fuse_ohm", 1e11, 1e11}},
-         "a shorted coil or wire has opened it: no coil is fed");
-  w.of("main_relay");
-  w.repair("replace", "replace the main relay", "replace", 6, 0.95, 2);
-  w.mode("contact_burnt", "contact burnt", "replace", 17, blocks::mostly(k_hot | k_shaken),
-         {{"relay_contact_ohm", 0.2, 1e5}}, "it clicks, but its contact passes little or nothing");
-  w.mode("does_not_pull", "coil open, does not pull", "replace", 9, blocks::mostly(k_hot),
-         {{"relay_coil_ohm", 1e11, 1e11}, {"relay_contact_ohm", 1e11, 1e11}, scale("relay_hold_volt", 1e3, 1e3)},
-         "it does not click: its coil is open");
-  w.of("coil_splice");
-  w.repair("mend", "cut out the splice and crimp a new one", "adjust", 20, 0.95, 1);
-  w.mode("corroded", "corroded", "mend", 10, blocks::seen(0.6, 0.9, k_shaken | k_wet), {{"coil_splice_ohm", 0.2, 10}},
-         "green copper in the crimp: every coil gets too little current");
-}
 
 void unit(blocks::ModeWriter& w, const Options& options) {
   w.of("control_unit");
@@ -49,10 +32,7 @@ void unit(blocks::ModeWriter& w, const Options& options) {
            "one output stage is burnt: its coil is never switched; look for the shorted coil that did it");
   }
   if (options.immobiliser) {
-    w.of("immobiliser");
-    w.repair("mend", "other key, aerial, coding", "adjust", 30, 0.9, 2);
-    w.mode("refuses", "does not accept the key", "mend", 19, k_constant, {{"key_code_one", 1e-3, 1e-3}},
-           "its lamp stays on: the unit gives neither spark nor fuel");
+    blocks::add_immobiliser_modes(w, 19);
   }
   const auto stuck = [&](const char* part, const char* title, double share) {
     w.of(part);
@@ -151,7 +131,7 @@ void elsewhere(blocks::ModeWriter& w) {
 
 void add_modes(plugin::Tables& t, const Options& options) {
   blocks::ModeWriter w(t);
-  feed(w);
+  blocks::add_relay_feed_modes(w, {.fuse = 10, .contact = 17, .coil = 9, .splice = 10});
   unit(w, options);
   sensors(w, options);
   for (int n = 1; n <= options.cylinders; ++n) cylinder(t, w, n, 1.0 / options.cylinders);

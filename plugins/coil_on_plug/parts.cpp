@@ -1,6 +1,7 @@
 // Parameters, components, terminals, elements and links. Medians: engineering judgement, common practice, no source.
 // Shares per 1000 ignition complaints: judgement, the table of the family (docs/families/coil_on_plug.md).
 #include "blocks/pickup.hpp"
+#include "blocks/relay_feed.hpp"
 #include "blocks/spark_plug.hpp"
 #include "family.hpp"
 
@@ -20,28 +21,6 @@ blocks::SupplySettings supply_settings() {
 
 namespace {
 
-/// Relay, fuse and splice of the coils' feed. A relay is not linear: what takes its hold away is a margin of a stage.
-void coil_feed(blocks::PartWriter& p) {
-  p.contact("coil_fuse", "coil fuse and holder", "CON", 1, false, "30", "30", "coil_fuse_ohm", 0.01);
-  p.part("main_relay", "main relay", "CON", 2, true);
-  p.terminal("main_relay", "in", "30", "supply side of the contact");
-  p.terminal("main_relay", "out", "87", "load side of the contact");
-  p.terminal("main_relay", "coil", "86", "relay coil");
-  p.terminal("main_relay", "coil_foot", "85", "relay coil, earth side");
-  p.parameter("relay_contact_ohm", "ohm", 0.015, 0, "contact of the main relay, closed");
-  p.parameter("relay_coil_ohm", "ohm", 90, 0, "coil of the main relay");
-  p.parameter("relay_hold_volt", "volt", 5, 0.05, "volts at its coil that keep the main relay closed");
-  p.ohm("relay_contact", "main_relay.in", "main_relay.out", "relay_contact_ohm");
-  p.ohm("relay_coil", "main_relay.coil", "main_relay.coil_foot", "relay_coil_ohm");
-  p.part("coil_splice", "splice that feeds all coils", "CON", 1);
-  p.terminal("coil_splice", "in", "15", "relay side");
-  p.terminal("coil_splice", "out", "15", "coils");
-  p.parameter("feed_lamp_ohm", "ohm", 1e9, 0, "load lamp from the relay's load terminal to engine metal");
-  p.ohm("feed_lamp", "main_relay.out", "earth", "feed_lamp_ohm");
-  p.parameter("coil_splice_ohm", "ohm", 0.005, 0, "crimp of the splice");
-  p.ohm("coil_splice_crimp", "coil_splice.in", "coil_splice.out", "coil_splice_ohm");
-}
-
 void control_unit(blocks::PartWriter& p, const Options& options) {
   p.parameter("dwell_second", "second", 3.5e-3, 0.06, "how long the unit lets the current rise while cranking");
   p.parameter("driver_drop_volt", "volt", 0.8, 0, "volts that a closed driver keeps");
@@ -56,8 +35,7 @@ void control_unit(blocks::PartWriter& p, const Options& options) {
   p.terminal("control_unit", "ground", "31", "unit earth");
   p.ohm("unit_load", "control_unit.supply", "control_unit.ground", "unit_load_ohm");
   if (options.immobiliser) {
-    p.parameter("key_code_one", "one", 1e3, 0, "the coded key is read: far above 1; refused: far below");
-    p.part("immobiliser", "immobiliser, aerial and key", "INH", 2, true);
+    blocks::add_immobiliser(p);
   }
   if (!options.has_rail()) return;
   // The rail is regulated against the unit's earth; taken against engine metal, so that sensors stay a network of their
@@ -139,7 +117,7 @@ void add_parts(plugin::Tables& t, const Options& options) {
               0.05);
   blocks::add_supply(t, supply_settings(), "cranking_speed_rpm");
   blocks::add_supply_line(t, {.fuse_share = 5, .fuse_holder_share = 2, .key_share = 3, .stop_share = 7, .lighting_ohm = 6});
-  coil_feed(p);
+  blocks::add_relay_feed(p);
   control_unit(p, options);
   if (options.hall_crank_sensor)
     hall(p, "crank_sensor", "crank sensor", "crank", "crank signal");
@@ -197,12 +175,8 @@ void add_links(plugin::Tables& t, const Options& options) {
   link("main_feed", "main supply wire", "starter.battery", "main_fuse.in", "supply", 0, 0, 0, 0.2, 10);
   link("key_feed", "supply wire to the key", "main_fuse.out", "key_switch.in", "supply", 0, 0, 0, 0.2, 20, true);
   link("stop_feed", "wire from key to run switch", "key_switch.out", "stop_switch.in", "supply", 0, 0, 0, 0.2, 20, true);
-  link("relay_hold", "wire from run switch to relay coil", "stop_switch.out", "main_relay.coil", "supply", 2, 0, 0, 30,
-       1e5, true);
-  link("relay_earth", "earth of the relay coil", "main_relay.coil_foot", "earth", "earth", 0, 0, 0, 10, 1e3, true);
-  link("fuse_feed", "supply wire to the coil fuse", "main_fuse.out", "coil_fuse.in", "supply", 0, 0, 0, 0.2, 10);
-  link("relay_feed", "supply wire of the relay contact", "coil_fuse.out", "main_relay.in", "supply", 2, 0, 0, 0.2, 10);
-  link("coil_feed", "coil feed, relay to splice", "main_relay.out", "coil_splice.in", "supply", 4, 1, 0, 0.2, 10);
+  blocks::add_relay_feed_links(t, "stop_switch.out", "wire from run switch to relay coil",
+                               {.hold_wire = 2, .relay_wire = 2, .feed_wire = 4, .feed_open = 1});
   link("unit_feed", "supply wire of the control unit", "key_switch.out", "control_unit.supply", "supply", 5, 0, 0, 1, 300);
   link("unit_ground", "earth of the control unit", "control_unit.ground", "earth", "earth", 22 + 5, 0, 0, 0.2, 10);
   const double each = 1.0 / options.cylinders;

@@ -1,4 +1,5 @@
 // Test kinds. Ranges, scatter and minutes: common practice and judgement, no source.
+#include "blocks/relay_feed.hpp"
 #include "family.hpp"
 
 namespace lostspark::coil_on_plug {
@@ -94,39 +95,8 @@ void battery_tests(plugin::Tables& t) {
 
 /// The feed with nothing drawn, and with a lamp that draws 4.6 ampere. Behind the relay only where the relay holds.
 void feed_tests(plugin::Tables& t, const Options& options) {
-  const auto open = [&](const char* id, const char* title, const char* link, const char* zero, const char* dead = "") {
-    auto kind = steady(t, id, title, link, "key_on");
-    kind.dead_below = dead;
-    kind.hook_up = "back-probe, black lead on bare engine metal; the coils draw nothing now, so this proves no open but never "
-                   "a low resistance";
-    kind.low_means = "flat battery, or a joint before it that the lamps load";
-    kind.zero_means = zero;
-    kind.cautions = k_key_on;
-    t.add(kind);
-  };
-  open("fuse_supply", "supply before the coil fuse", "fuse_feed", "main fuse, or open before it");
-  open("relay_supply", "supply before the relay contact", "relay_feed", "a fuse, or open before this point");
-  open("relay_hold_volts", "supply of the relay's coil", "relay_hold", "key, run switch, main fuse, or open before this point");
-  open("feed_volts", "supply behind the relay", "coil_feed", "relay does not close, a fuse, or open before this point",
-       "start.relay_margin");
-  open("unit_supply", "supply of the control unit", "unit_feed", "main fuse, key, or open before this point");
-
-  auto lamp = steady(t, "feed_loaded", "supply behind the relay", "coil_feed", "key_on");
-  lamp.dead_below = "start.relay_margin";
-  lamp.setups = "feed_lamp";
-  lamp.hook_up = "back-probe while the lamp burns, black lead on bare engine metal";
-  lamp.low_means = "fuse holder, relay contact or a joint before the relay's output";
-  lamp.zero_means = "relay does not close, a fuse, or open before this point";
-  lamp.cautions = k_key_on;
-  t.add(lamp);
-  lamp = steady(t, "relay_supply_loaded", "supply before the relay contact", "relay_feed", "key_on");
-  lamp.setups = "feed_lamp";
-  lamp.dead_below = "start.relay_margin";  // the lamp burns behind the relay
-  lamp.hook_up = "back-probe while the lamp burns, black lead on bare engine metal";
-  lamp.low_means = "a fuse holder or a joint before the relay";
-  lamp.zero_means = "lamp dark: relay, fuse, or open before this point";
-  lamp.cautions = k_key_on;
-  t.add(lamp);
+  blocks::add_relay_feed_tests(t, "start.relay_margin", "key, run switch, main fuse, or open before this point",
+                               "unit_feed", "main fuse, key, or open before this point");
   for (int n = 1; n <= options.cylinders; ++n) {
     const auto id = of("coil_loaded", n), link = of("coil_supply", n), setup = of("load_lamp", n);
     auto coil = steady(t, id, ("supply of coil " + std::to_string(n)), link, "key_on");

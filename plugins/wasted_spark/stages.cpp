@@ -3,11 +3,10 @@
 #include <cmath>
 #include <iterator>
 
-#include "blocks/coil_stages.hpp"
 #include "blocks/dwell_stage.hpp"
 #include "blocks/laws.hpp"
 #include "blocks/pair_firing.hpp"
-#include "family.hpp"
+#include "openings.hpp"
 
 namespace lostspark::wasted_spark {
 namespace {
@@ -17,24 +16,12 @@ using blocks::StageOut;
 
 constexpr std::size_t k_loop = blocks::k_loop_terminals, k_watched = blocks::k_dwell_terminals;
 constexpr double k_nothing = 1e-9;
-constexpr std::size_t k_table = blocks::k_opening_fractions.size();
 
 /// Terminals of a coil's primary loop in the order of blocks::LoopTerminal; the dwell watches the unit's supply too.
 std::array<std::string, k_watched> terminals(int pair) {
   const auto coil = of("ignition_coil", pair);
   return {coil + ".supply", coil + ".primary", "ignition_unit." + of("output", pair), "ignition_unit.ground",
           "ignition_unit.supply"};
-}
-
-/// '#' is followed by the number of the coil or the cylinder.
-std::string named(std::string id, int number) {
-  if (id.back() == '#') id.replace(id.size() - 1, 1, "_" + std::to_string(number));
-  return id;
-}
-
-template <std::size_t N>
-void parameters(plugin::Tables& t, const char* const (&ids)[N], int number = 0) {
-  for (const char* id : ids) t.input(LS_INPUT_PARAMETER, named(id, number).c_str());
 }
 
 void loop_inputs(plugin::Tables& t, int pair, std::size_t count) {
@@ -66,9 +53,6 @@ void add_trigger(plugin::Tables& t) {
 constexpr const char* k_dwell_parameters[] = {"dwell_second", "primary_henry#", "primary_ohm#", "unit_drop_volt",
                                               "unit_on_ohm",  "output_ohm#",    "cutout_volt",  "snubber_farad"};
 
-/// Openings are computed at currents of a grid and read between: a fault of the supply changes the current a little and
-/// no opening, so the same few of them serve all. Neighbours are a factor apart; in between logarithms are linear.
-constexpr double k_grid_step = 0.13;
 /// Loop of a sound harness; what differs by less is the same.
 constexpr double k_sound_share = 1e-5, k_sound_siemens = 1e-6, k_sound_ampere = 1e-5;
 
@@ -100,6 +84,10 @@ void dwell(StageIn in, StageOut out) {
   out.positive(sound ? 1 : loop.share);
   out.positive(sound ? 0 : loop.siemens);
   out.positive(sound ? 0 : loop.ampere);
+  // Battery volts and the sound harness's resistance do not matter beside the clamp's volts and the coil's inductance:
+  // within 0.5 % of the reserve from 6 to 15 volt and up to 2 ohm.
+  out.positive(sound ? 12 : loop.volt);
+  out.positive(sound ? 0.1 : loop.ohm);
   // Volts of both ends of the coil's wire for a given crest across the switch; the current falls while the crest lasts.
   const double flowing = r.current * (1 - loop.share / 2);
   for (const std::size_t k : {blocks::k_loop_primary, blocks::k_loop_output}) {
@@ -133,127 +121,13 @@ void add_dwell(plugin::Tables& t, const Options& options, int pair) {
   value("share", "one", "of the coil's current that reaches the unit");
   value("leak_siemens", "siemens", "of the coil's wire to metal");
   value("leak_ampere", "ampere", "into the unit without the coil's current");
+  value("drive_volt", "volt", "that drive the coil's current on; 12 in a sound harness");
+  value("drive_ohm", "ohm", "in its way; 0.1 in a sound harness");
   value("primary_standing_volt", "volt", "terminal 1 beside what the transistor shares with it");
   value("primary_share", "one", "of the transistor's volts that terminal 1 sees");
   value("output_standing_volt", "volt", "unit's output beside what the transistor shares with it");
   value("output_share", "one", "of the transistor's volts that the unit's output sees");
   value("most_volt", "volt", "that can come up across the transistor");
-}
-
-// ------------------------------------------------------------------------------------------------ opening
-constexpr const char* k_coil_parameters[] = {"primary_henry#", "primary_ohm#",        "turns_ratio_one#",
-                                             "coupling_one",   "snubber_farad",       "clamp_volt",
-                                             "secondary_ohm",  "secondary_leak_ohm#", "meter_rise_second"};
-constexpr const char* k_side_parameters[] = {"tower_leak_ohm#", "tower_ohm#", "lead_ohm#",     "ht_joint_ohm#",
-                                             "cap_ohm#",        "arc_volt#",  "plug_leak_ohm#"};
-
-blocks::PairInputs take_pair(StageIn& in, blocks::OpeningSettings& settings) {
-  blocks::PairInputs pair;
-  auto& coil = pair.coil;
-  coil.primary_henry = in.positive();
-  coil.primary_ohm = in.positive();
-  coil.turns = in.positive();
-  coil.coupling = in.positive();
-  coil.switch_farad = in.positive();
-  settings.limits.clamp_volt = in.positive();
-  coil.secondary_ohm = in.positive();
-  coil.secondary_leak_ohm = in.positive();
-  coil.meter_rise_second = in.positive();
-  for (auto& side : pair.side) {
-    side.tower_leak_ohm = in.positive();
-    side.lead_ohm = 0;
-    for (int k = 0; k < 4; ++k) side.lead_ohm += in.positive();
-    side.arc_volt = in.positive();
-    side.plug_leak_ohm = in.positive();
-  }
-  return pair;
-}
-
-void add_pair_inputs(plugin::Tables& t, const Options& options, int pair) {
-  parameters(t, k_coil_parameters, pair);
-  for (int cylinder : options.of_pair(pair)) parameters(t, k_side_parameters, cylinder);
-}
-
-constexpr const char* k_sides[] = {"_a", "_b"};
-constexpr const char* k_ends[] = {"_low", "_high"};  // of the grid's step
-
-void opening(StageIn in, StageOut out) {
-  double current = in.positive();
-  const double share = in.positive(), siemens = in.positive(), ampere = in.positive();
-  auto settings = blocks::pair_settings();
-  auto pair = take_pair(in, settings);
-  // Battery volts and the harness's resistance do not matter beside the clamp's volts and the coil's inductance: within
-  // 0.5 % of the reserve from 6 to 15 volt and up to 2 ohm.
-  const blocks::OpeningPort port{12, 0.1, share, ampere, siemens};
-  for (int end = 0; end < 2; ++end) {
-    pair.coil.current = current;
-    const auto r = blocks::open_pair(settings, port, pair);
-    for (const auto& side : r) {
-      for (double v : {side.alone_plug, side.led.plug_volt, side.led.tower_volt, side.led.body_ampere}) out.positive(v);
-      for (double v : side.led.tower_at_break) out.positive(v);
-    }
-    for (double v : r[0].led.switch_at_break) out.positive(v);
-    current *= std::exp(k_grid_step);
-  }
-}
-
-std::string percent(double fraction) { return std::to_string(static_cast<int>(fraction * 100 + 0.5)); }
-
-std::vector<std::string> add_opening(plugin::Tables& t, const Options& options, int pair) {
-  const auto stage = of("opening", pair);
-  t.stage(stage.c_str(), ("what the interrupted current of coil" + coil_number(options, pair) + " makes").c_str());
-  for (const char* id : {".grid_ampere", ".share", ".leak_siemens", ".leak_ampere"})
-    t.input(LS_INPUT_OUTPUT, (of("dwell", pair) + id).c_str());
-  add_pair_inputs(t, options, pair);
-  std::vector<std::string> given;
-  const auto value = [&](const std::string& id, const char* unit, const char* description) {
-    given.push_back(stage + "." + id);
-    t.output(id.c_str(), LS_OUTPUT_VALUE, unit, description);
-  };
-  for (const std::string end : k_ends) {
-    for (const std::string side : k_sides) {
-      value("alone_volt" + side + end, "volt", "highest plug volts, both gaps holding, at the grid's current");
-      value("plug_volt" + side + end, "volt", "highest plug volts, gap holding, the partner's conducting");
-      value("tower_volt" + side + end, "volt", "highest tower volts, gap holding, the partner's conducting");
-      value("body_ampere" + side + end, "ampere", "through the plug's body, gap holding, the partner's conducting");
-      for (double f : blocks::k_opening_fractions)
-        value("tower_at_" + percent(f) + side + end, "one",
-              "tower over plug volts as the gap breaks at this percentage");
-    }
-    for (double f : blocks::k_opening_fractions)
-      value("switch_at_" + percent(f) + end, "volt", "meter's crest across the transistor until a gap breaks there");
-  }
-  return given;
-}
-
-/// The opening at the grid's current below, and above; between them logarithms are linear.
-blocks::PairOpening take_opening(StageIn& in, double part, bool turned) {
-  const auto read = [&] {
-    blocks::PairOpening o;
-    for (auto& side : o) {
-      for (double* v : {&side.alone_plug, &side.led.plug_volt, &side.led.tower_volt, &side.led.body_ampere})
-        *v = in.positive();
-      for (double& v : side.led.tower_at_break) v = in.positive();
-    }
-    for (double& v : o[0].led.switch_at_break) v = in.positive();
-    o[1].led.switch_at_break = o[0].led.switch_at_break;
-    return o;
-  };
-  auto low = read(), high = read();
-  const auto between = [part](double& a, double b) { a *= std::pow(b / a, part); };
-  for (std::size_t k = 0; k < 2; ++k) {
-    auto &a = low[k], &b = high[k];
-    between(a.alone_plug, b.alone_plug);
-    between(a.led.plug_volt, b.led.plug_volt);
-    between(a.led.tower_volt, b.led.tower_volt);
-    between(a.led.body_ampere, b.led.body_ampere);
-    for (std::size_t f = 0; f < k_table; ++f) {
-      between(a.led.tower_at_break[f], b.led.tower_at_break[f]);
-      between(a.led.switch_at_break[f], b.led.switch_at_break[f]);
-    }
-  }
-  if (turned) std::swap(low[0], low[1]);
-  return low;
 }
 
 // ------------------------------------------------------------------------------------------------ fire
@@ -409,7 +283,7 @@ void evaluate_stage(const Options& options, int stage, const double* in, double*
       case 0:
         return dwell({in, "dwell"}, to);
       case 1:
-        return opening({in, "opening"}, to);
+        return evaluate_opening({in, "opening"}, to);
       case 2:
         return fire(options, cylinders[0], {in, "fire"}, to);
       case 3:

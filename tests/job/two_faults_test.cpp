@@ -48,7 +48,7 @@ TEST_CASE("two faults at once both lead all others when both have been measured"
     auto job = bench.open(c.complaint);
     for (const auto& reading : c.readings) bench.take(job, reading);
     std::string suspects;
-    for (const auto& s : job.suspects().suspects) suspects += s.mode_id + " " + std::to_string(s.probability) + "\n";
+    for (const auto& s : job.suspects()) suspects += s.mode_id + " " + std::to_string(s.probability) + "\n";
     INFO(c.title << "\n" << bench.seen << suspects);
     for (const auto& [mode, severity] : c.faults) {
       const auto component = mode.substr(0, mode.find('.'));

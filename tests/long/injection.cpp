@@ -90,12 +90,14 @@ int check(const CheckOptions& options) {
   const auto& v = *setting.vehicle;
   const int all = static_cast<int>(v.modes.size()) * k_draws;
   const int jobs = options.jobs(all, 8);
-  // A sample takes modes spread over the whole list.
-  std::vector<int> which(static_cast<std::size_t>(all));
-  for (int k = 0; k < all; ++k) which[static_cast<std::size_t>(k)] = k;
-  if (!options.full()) {
-    std::mt19937_64 random(options.seed);
-    std::shuffle(which.begin(), which.end(), random);
+  // Draw after draw over all modes, in a drawn order each: a quarter of it injects every mode once.
+  std::vector<int> which;
+  std::mt19937_64 random(options.seed);
+  for (int draw = 0; draw < k_draws; ++draw) {
+    std::vector<int> order;
+    for (int mode = 0; mode < static_cast<int>(v.modes.size()); ++mode) order.push_back(mode * k_draws + draw);
+    if (!options.full()) std::shuffle(order.begin(), order.end(), random);
+    which.insert(which.end(), order.begin(), order.end());
   }
   const auto outcomes = resumed_outcomes(options, setting.fingerprint, jobs, outcome_of, line_of, [&](int job) {
     const int k = which[static_cast<std::size_t>(job)];

@@ -46,7 +46,7 @@ const std::vector<Case>& further() {
       {"coil: tower 2 leaks", "ignition_coil_1.tower_b_leaks", 0.5, 1},
       {"coil: tower 2 corroded", "ignition_coil_1.tower_b_corroded", 0.7, 1},
       {"lead 1 open, it jumps", "ht_lead_1.open_conductor", 0.4, 1},
-      {"lead 2 open, it jumps late", "ht_lead_2.open_conductor", 0.75, 1},
+      {"lead 2 open, it jumps late", "ht_lead_2.open_conductor", 0.7, 1},
       {"plug cap 2 cracked", "plug_cap_2.cracked", 0.7, 1},
       {"plug cap 1 cracked", "plug_cap_1.cracked", 0.5, 1},
       {"plug 1 wet", "spark_plug_1.fouled_wet", 0.5, 1},
