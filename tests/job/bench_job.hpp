@@ -3,6 +3,7 @@
 #pragma once
 
 #include <algorithm>
+#include <cstdint>
 #include <memory>
 #include <string>
 #include <utility>
@@ -16,8 +17,9 @@ namespace lostspark::job {
 
 class BenchJob {
  public:
-  /// `faults`: mode id and severity, 0 mild to 1 severe.
-  BenchJob(std::string id, const std::vector<std::pair<std::string, double>>& faults) : id_(std::move(id)) {
+  /// `faults`: mode id and severity, 0 mild to 1 severe. `seed`: what the instruments scatter, which faults show when.
+  BenchJob(std::string id, const std::vector<std::pair<std::string, double>>& faults, std::uint64_t seed = 9)
+      : id_(std::move(id)), seed_(seed) {
     std::vector<Index> modes;
     for (const auto& fault : faults) modes.push_back(vehicle->find_mode(fault.first).value());
     auto truth = bench.draw_with(modes);
@@ -45,13 +47,14 @@ class BenchJob {
 
  private:
   std::string id_;
+  std::uint64_t seed_;
   sources::Folders folders_ = sources::default_folders();
 
  public:
   std::unique_ptr<history::Store> store = history::open_memory();
   Desk desk{vehicle_source(folders_), *store, sources::default_workshop(folders_)};
   std::shared_ptr<const model::Vehicle> vehicle = desk.vehicle(id_);
-  simulation::Bench bench{vehicle, sources::default_workshop(folders_), 9, {false, false}};
+  simulation::Bench bench{vehicle, sources::default_workshop(folders_), seed_, {false, false}};
   std::string seen;  ///< what was read, a line each
 };
 

@@ -4,6 +4,7 @@
 
 #include "bench_job.hpp"
 #include "catch_all.hpp"
+#include "job/auto_run.hpp"
 
 using namespace lostspark;
 using namespace lostspark::job;
@@ -33,11 +34,6 @@ const TwoFaults k_cases[] = {
      {"spark", "exciter_peak@control_module.source", "exciter_peak@control_module.source+kill_unplugged",
       "kill_lead_ohm@kill_connector.kill_switch_side", "plug_kilovolt", "plug_look@spark_plug",
       "look_and_tug@kill_switch"}},
-    {"regulator and charging coil",
-     "quillmarsh_utility_quad",
-     "battery_goes_flat",
-     {{"regulator.shorted_diode", 0.5}, {"stator.open_or_shorted", 0.7}},
-     {"battery_rest@battery.plus", "charging@battery.plus", "regulator_diodes", "stator_phases"}},
 };
 
 }  // namespace
@@ -62,4 +58,30 @@ TEST_CASE("two faults at once both lead all others when both have been measured"
       }
     }
   }
+}
+
+TEST_CASE("a shorted diode and a dead charging coil are mended one after the other", "[job][oracle]") {
+  // Each has one test of its own, and one odd finding may be a mistake: the second fault is found when the first repair
+  // has not brought the charge back.
+  // A winding fault that does not show at the moment (one time in ten) is missed by the check as well: four vehicles.
+  int mended = 0;
+  std::string told;
+  for (std::uint64_t seed = 1; seed <= 4; ++seed) {
+    BenchJob bench("quillmarsh_utility_quad", {{"regulator.shorted_diode", 0.5}, {"stator.open_or_shorted", 0.7}},
+                   seed);
+    auto job = bench.open("battery_goes_flat");
+    for (const char* test : {"battery_rest@battery.plus", "charging@battery.plus", "regulator_diodes", "stator_phases"})
+      bench.take(job, test);
+    told += "seed " + std::to_string(seed) + "\n" + bench.seen;
+    const auto result = run_simulated(job, bench.bench,
+                                      {.after = [&](const AutoStep& s) { told += s.title + ": " + s.answer + "\n"; }});
+    std::vector<std::string> repairs;
+    for (const auto& repair : job.state().repairs)
+      repairs.push_back(job.vehicle().repairs[static_cast<std::size_t>(repair.repair)].id);
+    const auto done = [&](const char* id) { return std::find(repairs.begin(), repairs.end(), id) != repairs.end(); };
+    const bool both = done("regulator.replace") && done("stator.replace");
+    mended += result.cured && result.end == AutoResult::End::fixed && both && repairs.size() <= 4 ? 1 : 0;
+  }
+  INFO(told);
+  CHECK(mended >= 3);
 }
