@@ -76,6 +76,31 @@ void add_supply_states(plugin::Tables& t, const SupplySettings& s) {
   effect(t, "condition:idle", LS_SET_PARAMETER, "charge_ohm", s.charge_ohm);
 }
 
+namespace {
+
+void add_run_switch(PartWriter& p, ModeWriter& w, double share) {
+  p.part("stop_switch", "run/stop switch", "INH", 2, true);
+  p.terminal("stop_switch", "in", "15", "key side");
+  p.terminal("stop_switch", "contact", "", "inside");
+  p.terminal("stop_switch", "out", "15", "load side");
+  p.parameter("stop_switch_ohm", "ohm", 0.02, 0.3, "contact of the run/stop switch in RUN");
+  p.parameter("stop_position_ohm", "ohm", 1e-3, 0, "RUN; open when set to stop");
+  p.parameter("stop_weld_ohm", "ohm", 1e9, 0, "past the contact when set to stop");
+  p.ohm("stop_contact", "stop_switch.in", "stop_switch.contact", "stop_switch_ohm");
+  p.ohm("stop_position", "stop_switch.contact", "stop_switch.out", "stop_position_ohm");
+  p.ohm("stop_weld", "stop_switch.in", "stop_switch.out", "stop_weld_ohm");
+  w.of("stop_switch");
+  w.repair("clean", "dry, clean and seal the run/stop switch", "clean", 12, 0.85, 1);
+  w.repair("replace", "replace the run/stop switch", "replace", 12, 0.95, 2);
+  w.mode("dirty", "open or dirty", "clean", share, mostly(k_wet), {{"stop_switch_ohm", 0.3, 3e4}},
+         "green contact in RUN: the ignition gets too little or nothing");
+  // Not among the complaints of the share table (they are about missing sparks): a switch that no longer stops.
+  w.mode("never_opens", "never opens, cannot stop the engine", "replace", 2, k_constant, {{"stop_weld_ohm", 5, 0.05}},
+         "the contact is welded or bridged: STOP does nothing");
+}
+
+}  // namespace
+
 void add_supply_line(plugin::Tables& t, const SupplyLineSettings& s) {
   PartWriter p(t);
   ModeWriter w(t);
@@ -103,25 +128,7 @@ void add_supply_line(plugin::Tables& t, const SupplyLineSettings& s) {
   w.mode("worn", "contact worn, high resistance", "replace", s.key_share, seen(0.6, 0.9, k_shaken | k_steering),
          {{"key_switch_ohm", 0.2, 50}}, "burnt or loose contact: volts fall as soon as current flows");
 
-  p.part("stop_switch", "run/stop switch", "INH", 2, true);
-  p.terminal("stop_switch", "in", "15", "key side");
-  p.terminal("stop_switch", "contact", "", "inside");
-  p.terminal("stop_switch", "out", "15", "load side");
-  p.parameter("stop_switch_ohm", "ohm", 0.02, 0.3, "contact of the run/stop switch in RUN");
-  p.parameter("stop_position_ohm", "ohm", 1e-3, 0, "RUN; open when set to stop");
-  p.parameter("stop_weld_ohm", "ohm", 1e9, 0, "past the contact when set to stop");
-  p.ohm("stop_contact", "stop_switch.in", "stop_switch.contact", "stop_switch_ohm");
-  p.ohm("stop_position", "stop_switch.contact", "stop_switch.out", "stop_position_ohm");
-  p.ohm("stop_weld", "stop_switch.in", "stop_switch.out", "stop_weld_ohm");
-  w.of("stop_switch");
-  w.repair("clean", "dry, clean and seal the run/stop switch", "clean", 12, 0.85, 1);
-  w.repair("replace", "replace the run/stop switch", "replace", 12, 0.95, 2);
-  w.mode("dirty", "open or dirty", "clean", s.stop_share, mostly(k_wet), {{"stop_switch_ohm", 0.3, 3e4}},
-         "green contact in RUN: the ignition gets too little or nothing");
-  // Not among the complaints of the share table (they are about missing sparks): a switch that no longer stops.
-  w.mode("never_opens", "never opens, cannot stop the engine", "replace", 2, k_constant, {{"stop_weld_ohm", 5, 0.05}},
-         "the contact is welded or bridged: STOP does nothing");
-
+  if (s.run_switch) add_run_switch(p, w, s.stop_share);
   if (!s.alarm) return;
   p.contact("alarm_splice", "alarm splice", "CON", 2, true, "15", "15", "alarm_ohm", 0.02);
   w.of("alarm_splice");

@@ -33,11 +33,12 @@ void add_supply_states(plugin::Tables& t, const SupplySettings& settings);
 struct SupplyLineSettings {
   double fuse_share = 0, fuse_holder_share = 0, key_share = 0, stop_share = 0, alarm_share = 0;
   bool alarm = false;
+  bool run_switch = true;
   double lighting_ohm = 14;  ///< what burns with the key on: tail lamp, instruments (10 W)
 };
-/// Main fuse, key switch, run/stop switch, alarm splice: contacts in series, each with in (supply) and out (load).
-/// Terminal key_switch.contact lies between its contact and its position (opened by key off); lighting hangs on its
-/// out.
+/// Main fuse, key switch, run/stop switch, alarm splice (those that are there): contacts in series, each with in
+/// (supply) and out (load). Terminal key_switch.contact lies between its contact and its position (opened by key off);
+/// lighting hangs on its out.
 void add_supply_line(plugin::Tables& t, const SupplyLineSettings& settings);
 
 }  // namespace lostspark::blocks

@@ -1,5 +1,6 @@
 // Operating states, provocations, set-ups. Minutes: judgement.
 #include "blocks/high_tension.hpp"
+#include "blocks/relay_feed.hpp"
 #include "blocks/spark_tests.hpp"
 #include "family.hpp"
 
@@ -13,15 +14,21 @@ void set(plugin::Tables& t, const std::string& owner, const std::string& paramet
 void states(plugin::Tables& t, const Options& options) {
   t.add(ls_condition_v1{"key_off", "state", "key off", "", "engine stopped, key off", 0, LS_NEEDS_ENGINE_OFF});
   t.add(ls_condition_v1{"key_on", "state", "key on, engine stopped", "",
-                        "key ON, run switch in RUN, stand up, neutral; off again after the reading", 0.3,
-                        LS_NEEDS_ENGINE_OFF});
-  t.add(ls_condition_v1{"cranking", "state", "cranking", "",
-                        "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds",
-                        1, LS_NEEDS_CRANK});
+                        options.engine_unit
+                            ? "key ON, engine stopped; off again after the reading"
+                            : "key ON, run switch in RUN, stand up, neutral; off again after the reading",
+                        0.3, LS_NEEDS_ENGINE_OFF});
+  t.add(ls_condition_v1{
+      "cranking", "state", "cranking", "",
+      options.engine_unit
+          ? "neutral or P, brake, chocks, injectors unplugged; instrument connected with the engine still; "
+            "crank 3 to 5 seconds"
+          : "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds",
+      1, LS_NEEDS_CRANK});
   t.add(ls_condition_v1{"idle", "state", "running at idle", "",
                         "start the engine, with a helping battery where its own is flat; let it idle", 1.5,
                         LS_NEEDS_RUNNING});
-  blocks::add_provocations(t, true, "read again after riding or driving it under load");
+  blocks::add_provocations(t, !options.engine_unit, "read again after riding or driving it under load");
   blocks::add_supply_states(t, supply_settings());
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 4);
   for (int c = 1; c <= options.cylinders(); ++c)
@@ -42,15 +49,19 @@ void leads(plugin::Tables& t, const Options& options) {
                         .c_str(),
                     "", 1.5, 0});
   set(t, "setup:supply_bypassed", "supply_lead_ohm", 0.05);
+  t.add(ls_setup_v1{"unit_earthed", "lead from the unit's earth to the engine",
+                    "lead from the unit's earth pin, probed with the connector left on, to bare engine metal", "", 1,
+                    0});
+  set(t, "setup:unit_earthed", "earth_lead_ohm", 0.02);
+  if (options.engine_unit) {
+    blocks::add_feed_lamp(t);
+    return;
+  }
   t.add(ls_setup_v1{"stop_bypassed", "lead across the run/stop switch",
                     "lead across the two terminals of the run/stop switch at its connector; fuel off: the switch no "
                     "longer stops the engine",
                     "", 1.5, 0});
   set(t, "setup:stop_bypassed", "stop_lead_ohm", 0.05);
-  t.add(ls_setup_v1{"unit_earthed", "lead from the unit's earth to the engine",
-                    "lead from the unit's earth pin, probed with the connector left on, to bare engine metal", "", 1,
-                    0});
-  set(t, "setup:unit_earthed", "earth_lead_ohm", 0.02);
   t.add(ls_setup_v1{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
   set(t, "setup:stop_pressed", "stop_position_ohm", 1e9);
 }

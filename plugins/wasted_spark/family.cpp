@@ -26,6 +26,9 @@ std::string tower(const Options& options, int cylinder) {
 std::vector<ls_option_v1> WastedSpark::options() {
   return {
       {"pairs", "integer", "1", "1..3", "coils, each with two towers and two cylinders"},
+      {"control", "choice", "unit", "unit|engine_unit",
+       "a separate ignition unit fed through the run switch and a stand relay, or an engine control unit with main "
+       "relay and immobiliser"},
       {"partners", "choice", "outer_inner", "outer_inner|half_apart|neighbours",
        "which cylinders share a coil: 1 with the last, 2 with the last but one; 1 with the first of the other half; 1 "
        "with 2"},
@@ -34,6 +37,7 @@ std::vector<ls_option_v1> WastedSpark::options() {
 
 WastedSpark::WastedSpark(const plugin::Settings& chosen) {
   options_.pairs = chosen.integer("pairs");
+  options_.engine_unit = chosen.text("control") == "engine_unit";
   const auto partners = chosen.text("partners");
   options_.partners = partners == "half_apart"   ? Partners::half_apart
                       : partners == "neighbours" ? Partners::neighbours
@@ -51,9 +55,12 @@ WastedSpark::WastedSpark(const plugin::Settings& chosen) {
 
 void WastedSpark::evaluate(int stage, const double* in, double* out) const { evaluate_stage(options_, stage, in, out); }
 
-std::string live(int pair) { return "trigger.trigger_margin " + of("dwell", pair) + ".supply_margin"; }
+std::string live(const Options& options, int pair) {
+  return (options.engine_unit ? "trigger.permit_margin " : "") + ("trigger.trigger_margin " + of("dwell", pair)) +
+         ".supply_margin";
+}
 std::string ladder(const Options& options, int cylinder) {
-  return live(options.pair_of(cylinder)) + " " + of("fire", cylinder) + ".spark_margin";
+  return live(options, options.pair_of(cylinder)) + " " + of("fire", cylinder) + ".spark_margin";
 }
 
 }  // namespace lostspark::wasted_spark

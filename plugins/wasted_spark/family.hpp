@@ -1,5 +1,6 @@
 // Wasted spark: dual-output coils, two plugs in series on each, interrupted by an ignition unit that a pulse coil
-// triggers. docs/families/wasted_spark.md describes it in words, docs/physics-inductive.md the equations.
+// triggers, or an engine control unit behind a main relay. docs/families/wasted_spark.md describes it in words,
+// docs/physics-inductive.md the equations.
 #pragma once
 
 #include <array>
@@ -16,6 +17,7 @@ enum class Partners { outer_inner, half_apart, neighbours };
 /// What the network chose.
 struct Options {
   int pairs = 1;
+  bool engine_unit = false;  ///< engine control unit behind a main relay; else an ignition unit behind the run switch
   Partners partners = Partners::outer_inner;
 
   [[nodiscard]] int cylinders() const { return 2 * pairs; }
@@ -65,8 +67,10 @@ void add_tests(plugin::Tables& t, const Options& options);
 void add_findings(plugin::Tables& t, const Options& options);
 void add_words(plugin::Tables& t, const Options& options);
 
+/// The relay is held; nothing where there is none.
+inline const char* held(const Options& options) { return options.engine_unit ? "trigger.relay_margin" : ""; }
 /// Margins that must be met before a pair's coil can be fired, separated by ' '.
-std::string live(int pair);
+std::string live(const Options& options, int pair);
 /// Those of a cylinder's coil and its spark: the ladder of a complaint.
 std::string ladder(const Options& options, int cylinder);
 

@@ -18,8 +18,13 @@ void look_and_tug(FindingWriter& f, const Options& options) {
   f.row("*.open", "found", 0.5);
   f.row("main_fuse.blown", "found", 0.9);
   f.row("main_fuse.holder_corroded", "found", 0.6);
-  f.row("stop_switch.dirty", "found", 0.3);
-  f.row("side_stand_switch.open", "found", 0.4);
+  if (options.engine_unit) {
+    f.row("coil_fuse.blown", "found", 0.9);
+    f.row("coil_splice.corroded", "found", 0.7);
+  } else {
+    f.row("stop_switch.dirty", "found", 0.3);
+    f.row("side_stand_switch.open", "found", 0.4);
+  }
   f.row("wiring_loom.damaged", "found", 0.75);
   f.row("pulse_coil.wide_gap", "found", 0.6);
   f.row("ignition_unit.wrong_part", "found", 0.5);
@@ -39,6 +44,65 @@ void look_and_tug(FindingWriter& f, const Options& options) {
   }
 }
 
+/// Codes as an engine control unit stores them: SAE J2012 / ISO 15031-6 [from memory]. They name a circuit or a
+/// cylinder.
+void stored_codes(FindingWriter& f, const Options& options) {
+  f.kind(
+      "stored_codes", "stored trouble codes", "", "eyes", "key_on", 3, 0.03, "diagnosis socket",
+      "read the codes before anything is unplugged, clear them at the end; a code names a circuit or a cylinder, never "
+      "the part; old codes count less",
+      "S07", "none", 0.9);
+  for (const char* mode : {"ignition_unit.dead", "ignition_unit.no_output"})
+    if ((options.pairs == 1) == (std::string(mode) == "ignition_unit.no_output")) f.row(mode, "no_answer", 0.6);
+  for (const char* mode : {"main_fuse.blown", "link:unit_supply.corroded"}) f.row(mode, "no_answer", 0.8);
+  f.row("key_switch.worn", "no_answer", 0.4);
+  f.row("immobiliser.refuses", "p0513", 0.85);
+  f.row("battery.discharged", "p0562", 0.45);
+  for (const char* mode : {"regulator.no_charge", "regulator.shorted_diode", "stator.open_or_shorted"})
+    f.row(mode, "p0562", 0.7);
+  f.row("regulator.overcharges", "p0563", 0.7);
+  f.row("link:unit_ground.corroded", "p0562", 0.5);
+  f.row("link:battery_*", "p0562", 0.35);
+  f.row("main_relay.does_not_pull", "p0685", 0.8);
+  for (const char* mode : {"main_relay.contact_burnt", "coil_fuse.blown", "link:coil_feed.open"})
+    f.row(mode, "p0350", 0.7);
+  for (const char* mode : {"coil_splice.corroded", "link:coil_feed.corroded", "link:relay_feed.corroded"})
+    f.row(mode, "p0300", 0.4);
+  f.row("pulse_coil.*", "p0335", 0.7);
+  f.row("link:pulse_*", "p0335", 0.75);
+  for (int pair = 1; pair <= options.pairs; ++pair) {
+    const auto circuit = "p035" + std::to_string(pair), coil = of("ignition_coil", pair);
+    if (options.pairs > 1) f.row("ignition_unit." + of("output", pair) + "_dead", circuit, 0.75);
+    f.row("link:" + of("coil_wire", pair) + ".*", circuit, 0.7);
+    f.row("link:" + of("coil_supply", pair) + ".*", circuit, 0.5);
+    f.row(coil + ".open_primary", circuit, 0.85);
+    f.row(coil + ".shorted_primary", circuit, 0.45);
+    f.row(coil + ".wrong_part", circuit, 0.2);
+    f.row(coil + ".open_secondary", "p0300", 0.5);
+  }
+  for (int c = 1; c <= options.cylinders(); ++c) {
+    const auto misfire = "p030" + std::to_string(c), number = "_" + std::to_string(c);
+    f.row(of("ignition_coil", options.pair_of(c)) + ".tower_" + (options.side_of(c) == 0 ? "a" : "b") + "_leaks",
+          misfire, 0.6);
+    for (const char* part : {"plug_cap", "ht_lead", "ht_joint", "spark_plug"})
+      f.row(part + number + ".*", misfire, 0.5);
+  }
+  f.row("wiring_loom.damaged", "p0300", 0.3);
+  for (const char* mode : {"fuel.fault", "compression.fault", "air.fault"}) f.row(mode, "p0300", 0.15);
+}
+
+/// What stands in the interlock's place behind an engine control unit.
+void relay_and_key(FindingWriter& f) {
+  f.kind("relay_click", "click of the main relay", "", "eyes", "key_on", 1, 0.02, "main_relay",
+         "key from OFF to ON with a finger on the relay: it clicks", "S12", "clicks", 0.97);
+  for (const char* mode : {"main_relay.does_not_pull", "main_fuse.blown"}) f.row(mode, "silent", 0.95);
+  f.row("key_switch.worn", "silent", 0.4);
+  f.row("link:relay_hold.*", "silent", 0.7);
+  f.kind("key_lamp", "lamp of the immobiliser", "", "eyes", "key_on", 0.7, 0.02, "instrument panel",
+         "key ON: the lamp goes out after two seconds", "", "goes_out", 0.98);
+  f.row("immobiliser.refuses", "stays_on", 0.95);
+}
+
 }  // namespace
 
 void add_findings(plugin::Tables& t, const Options& options) {
@@ -55,6 +119,10 @@ void add_findings(plugin::Tables& t, const Options& options) {
   f.row("ignition_unit.wrong_part", "off_mark", 0.7);
 
   blocks::add_charging_findings(f);
+  if (options.engine_unit) {
+    stored_codes(f, options);
+    relay_and_key(f);
+  }
 
   f.kind("mist", "dark and mist test", "", "eyes", "idle", 5, 0.03, "ht_lead_1",
          "in the dark, water mist on coil towers, leads and caps: glow, sparks or stumbling", "S01 S02 S03 S04 S06 S12",
@@ -101,6 +169,7 @@ void add_words(plugin::Tables& t, const Options& options) {
   t.add(ls_complaint_v1{
       "battery_goes_flat", "battery goes flat, then no spark", "", "", "",
       "SRC=10 CON=6 INH=1 TRG=0.1 CTL=0.1 PRI=1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=4"});
+  if (options.engine_unit) return;
   // Computed from the switch itself: the table by group would accuse a switch that is open of not stopping the engine.
   t.add(ls_complaint_v1{
       "cannot_stop", "cannot be stopped", "stop.run_on_margin", "", "steady",

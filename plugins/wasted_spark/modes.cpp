@@ -2,6 +2,7 @@
 // Shares per 1000 ignition complaints of the family, those of a coil divided by the number of coils, those of a
 // cylinder by that of cylinders; labour, success, severities: judgement.
 #include "blocks/high_tension.hpp"
+#include "blocks/relay_feed.hpp"
 #include "family.hpp"
 
 namespace lostspark::wasted_spark {
@@ -16,7 +17,8 @@ using blocks::scale;
 
 void unit(blocks::ModeWriter& w, const Options& options) {
   w.of("ignition_unit");
-  w.repair("replace", "replace the ignition unit", "replace", 20, 0.95, 5);
+  w.repair("replace", options.engine_unit ? "replace the engine control unit" : "replace the ignition unit", "replace",
+           20, 0.95, 5);
   if (options.pairs == 1) {
     // With one coil a dead unit and a dead output are the same thing: 14 and 14.
     w.mode("no_output", "no output", "replace", 28, k_constant, {{"output_ohm_1", 1e6, 1e6}},
@@ -78,6 +80,10 @@ void coil(blocks::ModeWriter& w, const Options& options, int pair) {
 
 void add_modes(plugin::Tables& t, const Options& options) {
   blocks::ModeWriter w(t);
+  if (options.engine_unit) {
+    blocks::add_relay_feed_modes(w, {.fuse = 8, .contact = 16, .coil = 10, .splice = 4});
+    blocks::add_immobiliser_modes(w, 24);
+  }
   unit(w, options);
   for (int pair = 1; pair <= options.pairs; ++pair) coil(w, options, pair);
   const double each = 1.0 / options.cylinders();

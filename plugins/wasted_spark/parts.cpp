@@ -4,6 +4,7 @@
 #include "blocks/high_tension.hpp"
 #include "blocks/interlock.hpp"
 #include "blocks/pickup.hpp"
+#include "blocks/relay_feed.hpp"
 #include "blocks/spark_tests.hpp"
 #include "family.hpp"
 
@@ -23,7 +24,7 @@ blocks::SupplySettings supply_settings() {
 
 namespace {
 
-void ignition_unit(blocks::PartWriter& p) {
+void ignition_unit(blocks::PartWriter& p, const Options& options) {
   p.parameter("dwell_second", "second", 5e-3, 0.07, "how long the unit lets the current rise while cranking");
   p.parameter("unit_drop_volt", "volt", 0.8, 0.1, "volts that the unit's closed transistors keep");
   p.parameter("unit_on_ohm", "ohm", 0.08, 0, "and their resistance");
@@ -31,7 +32,7 @@ void ignition_unit(blocks::PartWriter& p) {
   p.parameter("cutout_volt", "volt", 6.5, 0.05, "supply below which the unit resets");
   p.parameter("clamp_volt", "volt", 400, 0.04, "where the unit's clamps hold terminal 1");
   p.parameter("snubber_farad", "farad", 1e-9, 0, "across a transistor");
-  p.part("ignition_unit", "ignition unit", "CTL", 5);
+  p.part("ignition_unit", options.engine_unit ? "engine control unit" : "ignition unit", "CTL", 5);
   p.terminal("ignition_unit", "supply", "15", "unit supply");
   p.terminal("ignition_unit", "ground", "31", "unit earth");
   p.ohm("unit_load", "ignition_unit.supply", "ignition_unit.ground", "unit_load_ohm");
@@ -72,15 +73,16 @@ void side(plugin::Tables& t, blocks::PartWriter& p, const Options& options, int 
 }
 
 /// What set-ups bring along: off until then.
-void test_gear(blocks::PartWriter& p) {
+void test_gear(blocks::PartWriter& p, const Options& options) {
   p.parameter("load_lamp_ohm", "ohm", 1e9, 0, "load lamp from the coil's supply to the unit's earth");
   p.parameter("supply_lead_ohm", "ohm", 1e9, 0, "fused lead from the battery to the coil's supply");
-  p.parameter("stop_lead_ohm", "ohm", 1e9, 0, "lead across the run/stop switch");
   p.parameter("earth_lead_ohm", "ohm", 1e9, 0, "lead from the unit's earth to the engine");
   p.ohm("test_lamp", "ignition_coil_1.supply", "ignition_unit.ground", "load_lamp_ohm");
   p.ohm("test_supply_lead", "battery.plus", "ignition_coil_1.supply", "supply_lead_ohm");
-  p.ohm("test_stop_lead", "stop_switch.in", "stop_switch.out", "stop_lead_ohm");
   p.ohm("test_earth_lead", "ignition_unit.ground", "earth", "earth_lead_ohm");
+  if (options.engine_unit) return;
+  p.parameter("stop_lead_ohm", "ohm", 1e9, 0, "lead across the run/stop switch");
+  p.ohm("test_stop_lead", "stop_switch.in", "stop_switch.out", "stop_lead_ohm");
 }
 
 }  // namespace
@@ -90,18 +92,30 @@ void add_parts(plugin::Tables& t, const Options& options) {
   p.parameter("cranking_speed_rpm", "rpm", 280, 0.10,
               "crank speed while cranking, the same at every reading of one crank", 0.05);
   blocks::add_supply(t, supply_settings(), "cranking_speed_rpm");
-  blocks::add_supply_line(t, {.fuse_share = 11, .fuse_holder_share = 7, .key_share = 12, .stop_share = 15});
-  blocks::add_interlock(t, {.relay_share = 18, .stand_share = 16, .neutral_share = 8, .operator_share = 20});
-  ignition_unit(p);
-  blocks::add_pickup(t, {.open_share = 20, .weak_share = 5, .gap_share = 12, .hot_share = 34}, "ignition_unit",
-                     "cranking_speed_rpm");
+  if (options.engine_unit) {
+    blocks::add_supply_line(
+        t, {.fuse_share = 6, .fuse_holder_share = 4, .key_share = 4, .run_switch = false, .lighting_ohm = 5});
+    blocks::add_relay_feed(p);
+    blocks::add_immobiliser(p);
+  } else {
+    blocks::add_supply_line(t, {.fuse_share = 11, .fuse_holder_share = 7, .key_share = 12, .stop_share = 15});
+    blocks::add_interlock(t, {.relay_share = 18, .stand_share = 16, .neutral_share = 8, .operator_share = 20});
+  }
+  ignition_unit(p, options);
+  blocks::add_pickup(t,
+                     {.title = options.engine_unit ? "crank sensor" : "pulse coil",
+                      .open_share = 20,
+                      .weak_share = 5,
+                      .gap_share = 12,
+                      .hot_share = 34},
+                     "ignition_unit", "cranking_speed_rpm");
   // Alike in all coils.
   p.parameter("coupling_one", "one", 0.96, 0, "coupling of a coil's windings");
   p.parameter("secondary_ohm", "ohm", 12e3, 0, "coil secondary as the spark sees it");
   p.parameter("exhaust_part_one", "one", 0.28, 0, "demand of a gap on its exhaust stroke over that under compression");
   for (int pair = 1; pair <= options.pairs; ++pair) coil(p, options, pair);
   for (int c = 1; c <= options.cylinders(); ++c) side(t, p, options, c);
-  test_gear(p);
+  test_gear(p, options);
   p.parameter("timing_shift_degree", "degree", 1, 0,
               "ignition timing error, crank degrees; moves no electrical reading");
   p.parameter("loom_leak_ohm", "ohm", 1e9, 0, "chewed or tapped loom: leak of first coil and pulse wire to metal");
@@ -110,7 +124,10 @@ void add_parts(plugin::Tables& t, const Options& options) {
   p.ohm("loom_leak_coil", "ignition_coil_1.primary", "earth", "loom_leak_ohm");
   p.ohm("loom_leak_pulse", "ignition_unit.gate", "earth", "loom_leak_ohm");
   // 22 of 100 complaints booked as ignition are not, half of it fuel (judgement).
-  blocks::add_elsewhere(t, 0.22, "starter, clutch, fuel tap, other", "starter, fuel tap, choke, gearbox");
+  if (options.engine_unit)
+    blocks::add_elsewhere(t, 0.22, "starter, selector switch, other", "starter, selector switch, fuel cut-off");
+  else
+    blocks::add_elsewhere(t, 0.22, "starter, clutch, fuel tap, other", "starter, fuel tap, choke, gearbox");
 }
 
 // The unit connector's pins (18) are contacts of the wires that end there: 2 and 2 pulse pair, 5 coil wires, 5 unit
@@ -123,24 +140,31 @@ void add_links(plugin::Tables& t, const Options& options) {
     t.add(ls_link_v1{id.c_str(), title.c_str(), from.c_str(), to.c_str(), carries, "CON", corroded, open, chafed, mild,
                      severe, 50, 0.2, stops ? 1 : 0});
   };
-  const char* feeds = "interlock_relay.out";
+  const char* feeds = options.engine_unit ? "coil_splice.out" : "interlock_relay.out";
   link("battery_plus", "battery cable", "battery.plus", "starter.battery", "supply", 18, 0, 0, 0.01, 0.4);
   link("battery_minus", "battery earth cable", "battery.minus", "earth", "earth", 18, 0, 0, 0.01, 0.4);
   link("main_feed", "main supply wire", "starter.battery", "main_fuse.in", "supply", 0, 0, 0, 0.2, 10);
-  link("key_feed", "supply wire to the key", "main_fuse.out", "key_switch.in", "supply", 3, 0, 0, 0.2, 20, true);
-  link("stop_feed", "wire from key to run switch", "key_switch.out", "stop_switch.in", "supply", 5, 0, 0, 0.2, 20,
-       true);
-  link("relay_feed", "wire from run switch to stand relay", "stop_switch.out", "interlock_relay.in", "supply", 3, 0, 0,
-       0.2, 20, true);
+  link("key_feed", "supply wire to the key", "main_fuse.out", "key_switch.in", "supply", options.engine_unit ? 0 : 3, 0,
+       0, 0.2, 20, true);
+  if (options.engine_unit) {
+    blocks::add_relay_feed_links(t, "key_switch.out", "wire from the key to the relay coil",
+                                 {.hold_wire = 4, .relay_wire = 2, .feed_wire = 3, .feed_open = 1});
+  } else {
+    link("stop_feed", "wire from key to run switch", "key_switch.out", "stop_switch.in", "supply", 5, 0, 0, 0.2, 20,
+         true);
+    link("relay_feed", "wire from run switch to stand relay", "stop_switch.out", "interlock_relay.in", "supply", 3, 0,
+         0, 0.2, 20, true);
+  }
   const double each = 1.0 / options.pairs;
   for (int pair = 1; pair <= options.pairs; ++pair) {
     const auto number = coil_number(options, pair), part = of("ignition_coil", pair);
-    link(of("coil_supply", pair), "supply wire of coil" + number, feeds, part + ".supply", "supply", 24 * each,
-         4 * each, 0, 0.2, 10);
+    link(of("coil_supply", pair), "supply wire of coil" + number, feeds, part + ".supply", "supply",
+         (options.engine_unit ? 16 : 24) * each, 4 * each, 0, 0.2, 10);
     link(of("coil_wire", pair), "wire from coil" + number + " to the unit", part + ".primary",
          "ignition_unit." + of("output", pair), "energy", 5 * each, 12 * each, 6 * each, 0.2, 100);
   }
-  link("unit_supply", "supply wire of the unit", feeds, "ignition_unit.supply", "supply", 4, 0, 0, 10, 3e3);
+  link("unit_supply", "supply wire of the unit", options.engine_unit ? "key_switch.out" : feeds, "ignition_unit.supply",
+       "supply", 4, 0, 0, 10, 3e3);
   link("pulse_wire", "pulse wire", "pulse_coil.hot", "ignition_unit.gate", "trigger", 10 + 2, 5, 0, 1000, 1e6);
   link("pulse_return", "return wire of the pulse coil", "pulse_coil.foot", "ignition_unit.gate_return", "trigger",
        8 + 2, 5, 0, 1000, 1e6);

@@ -31,20 +31,36 @@ void loop_inputs(plugin::Tables& t, int pair, std::size_t count) {
 }
 
 // ------------------------------------------------------------------------------------------------ trigger
-void trigger(StageIn in, StageOut out) {
+void trigger(const Options& options, StageIn in, StageOut out) {
+  constexpr double k_never = 12;  // ln: that far met
   const double threshold = in.positive(), speed = in.positive();
+  const double hold = options.engine_unit ? in.positive() : 1, key_code = options.engine_unit ? in.positive() : 1;
   const double margin = std::log(std::max(in.any(), k_nothing) / threshold);
   out.put(margin);
-  // Without a trigger no transistor switches, and the supply shows no load.
-  out.positive(1 / (1 + std::exp(-margin / 0.05)));
+  double least = margin;
+  if (options.engine_unit) {
+    const double relay = std::min(std::log(std::max(in.any(), k_nothing) / hold), k_never);
+    const double permit = std::min(relay, std::min(std::log(key_code), k_never));
+    out.put(relay);
+    out.put(permit);
+    least = std::min(margin, permit);
+  }
+  // Without trigger or permission no transistor switches, and the supply shows no load.
+  out.positive(1 / (1 + std::exp(-least / 0.05)));
   out.positive(speed);
 }
 
-void add_trigger(plugin::Tables& t) {
-  t.stage("trigger", "does the unit hear the pulse coil");
+void add_trigger(plugin::Tables& t, const Options& options) {
+  t.stage("trigger", options.engine_unit ? "may and can the unit fire" : "does the unit hear the pulse coil");
   parameters(t, {"gate_threshold_volt", "cranking_speed_rpm"});
+  if (options.engine_unit) parameters(t, {"relay_hold_volt", "key_code_one"});
   t.input(LS_INPUT_LINEAR_VOLTS, "ignition_unit.gate", "ignition_unit.gate_return");
+  if (options.engine_unit) t.input(LS_INPUT_LINEAR_VOLTS, "main_relay.coil", "main_relay.coil_foot");
   t.output("trigger_margin", LS_OUTPUT_MARGIN, "one", "ln(pulse volts at the unit / its threshold)");
+  if (options.engine_unit) {
+    t.output("relay_margin", LS_OUTPUT_MARGIN, "one", "ln(volts at the main relay's coil / what holds it)");
+    t.output("permit_margin", LS_OUTPUT_MARGIN, "one", "relay held, key code: the lesser of them");
+  }
   t.output("switching", LS_OUTPUT_VALUE, "one", "0..1: the unit switches");
   t.output("speed_rpm", LS_OUTPUT_VALUE, "rpm", "crank speed");
 }
@@ -257,25 +273,29 @@ void add_spark(plugin::Tables& t, const Options& options, int cylinder) {
 
 }  // namespace
 
-// Order: trigger; dwell, opening, fire of both cylinders, peak of each pair; stop; spark of each cylinder.
+// Order: trigger; dwell, opening, fire of both cylinders, peak of each pair; stop (where there is a run switch); spark
+// of each cylinder.
 void add_stages(plugin::Tables& t, const Options& options) {
-  add_trigger(t);
+  add_trigger(t, options);
   for (int pair = 1; pair <= options.pairs; ++pair) {
     add_dwell(t, options, pair);
     const auto given = add_opening(t, options, pair);
     for (int cylinder : options.of_pair(pair)) add_fire(t, options, cylinder, given);
     add_peak(t, options, pair);
   }
-  t.stage("stop", "does the run/stop switch stop the engine");
-  t.input(LS_INPUT_PARAMETER, "stop_weld_ohm");
-  t.output("run_on_margin", LS_OUTPUT_MARGIN, "one", "ln(10 ohm / what lies past the switch in stop): runs on above 0");
+  if (!options.engine_unit) {
+    t.stage("stop", "does the run/stop switch stop the engine");
+    t.input(LS_INPUT_PARAMETER, "stop_weld_ohm");
+    t.output("run_on_margin", LS_OUTPUT_MARGIN, "one",
+             "ln(10 ohm / what lies past the switch in stop): runs on above 0");
+  }
   for (int c = 1; c <= options.cylinders(); ++c) add_spark(t, options, c);
 }
 
 void evaluate_stage(const Options& options, int stage, const double* in, double* out) {
   constexpr int k_of_pair = 5;
   const StageOut to(out);
-  if (stage == 0) return trigger({in, "trigger"}, to);
+  if (stage == 0) return trigger(options, {in, "trigger"}, to);
   if (stage <= k_of_pair * options.pairs) {
     const int pair = (stage - 1) / k_of_pair + 1;
     const auto cylinders = options.of_pair(pair);
@@ -292,11 +312,12 @@ void evaluate_stage(const Options& options, int stage, const double* in, double*
         return peak({in, "peak"}, to);
     }
   }
-  if (stage == k_of_pair * options.pairs + 1) {
+  const int rest = stage - k_of_pair * options.pairs, reports = options.engine_unit ? 1 : 2;
+  if (rest < reports) {
     out[0] = std::log(10 / StageIn(in, "stop").positive());
     return;
   }
-  const int cylinder = stage - k_of_pair * options.pairs - 1;
+  const int cylinder = rest - reports + 1;
   if (cylinder > options.cylinders()) throw plugin::Refusal("the family has no stage " + std::to_string(stage));
   spark(options, cylinder, {in, "spark"}, to);
 }

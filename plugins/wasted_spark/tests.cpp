@@ -1,5 +1,6 @@
 // Test kinds. Ranges, scatter and minutes: common practice and judgement, no source.
 #include "blocks/interlock.hpp"
+#include "blocks/relay_feed.hpp"
 #include "blocks/spark_tests.hpp"
 #include "blocks/supply_tests.hpp"
 #include "family.hpp"
@@ -29,8 +30,8 @@ ls_test_kind_v1 pulsed(plugin::Tables& t, const std::string& id, const std::stri
   return kind;
 }
 
-/// The supply line, link by link: with nothing drawn, and with a lamp that draws 4 ampere.
-void supply_tests(plugin::Tables& t, const Options& options) {
+/// The line through run switch and stand relay, link by link: with nothing drawn, and with a lamp that draws 4 ampere.
+void run_switch_tests(plugin::Tables& t) {
   const std::vector<blocks::SupplyPoint> points{{"fuse", "supply before the fuse", "main_feed"},
                                                 {"key", "supply before the key", "key_feed"},
                                                 {"stop", "supply between key and run switch", "stop_feed"},
@@ -53,6 +54,27 @@ void supply_tests(plugin::Tables& t, const Options& options) {
   stopped.high_means = "the switch does not open: UNSAFE, the engine cannot be stopped";
   stopped.cautions = "S07 S12 S13";
   t.add(stopped);
+}
+
+/// Behind a main relay, where it holds.
+void relay_tests(plugin::Tables& t, const Options& options) {
+  blocks::add_relay_feed_tests(t, held(options), "key, main fuse, or open before this point", "unit_supply",
+                               "main fuse, key, or open before this point");
+  auto coil = along(t, "coil_supply_loaded", "supply of the coil", "coil_supply_1", "key_on");
+  coil.dead_below = held(options);
+  coil.setups = "load_lamp";
+  coil.hook_up = "back-probe beside the lamp while it burns, black lead on bare engine metal";
+  coil.low_means = "splice, relay, fuse, or this coil's own wire and contact";
+  coil.zero_means = "open before this point";
+  coil.cautions = k_key_on;
+  t.add(coil);
+}
+
+void supply_tests(plugin::Tables& t, const Options& options) {
+  if (options.engine_unit)
+    relay_tests(t, options);
+  else
+    run_switch_tests(t);
   std::string dwells;
   for (int pair = 1; pair <= options.pairs; ++pair) dwells += (pair > 1 ? " " : "") + of("dwell", pair);
   auto earth = pulsed(t, "unit_earth_cranking", "lift of the unit's earth", "unit_ground", dwells, 0.15);
@@ -65,6 +87,7 @@ void supply_tests(plugin::Tables& t, const Options& options) {
   lamp.hook_up = "multimeter from the unit's earth pin to bare engine metal while the lamp burns";
   lamp.high_means = "over 0.1 volt: corroded earth";
   lamp.cautions = k_key_on;
+  lamp.dead_below = held(options);
   t.add(lamp);
 }
 
@@ -88,7 +111,7 @@ void trigger_tests(plugin::Tables& t) {
 }
 
 void coil_tests(plugin::Tables& t, const Options& options, int pair) {
-  const auto number = coil_number(options, pair), coil = of("ignition_coil", pair), dead = live(pair);
+  const auto number = coil_number(options, pair), coil = of("ignition_coil", pair), dead = live(options, pair);
   const auto cylinders = options.of_pair(pair);
   const auto both = std::to_string(cylinders[0]) + " and " + std::to_string(cylinders[1]);
   auto supply = pulsed(t, of("coil_supply_cranking", pair), "least supply of coil" + number, of("coil_supply", pair),
@@ -97,8 +120,9 @@ void coil_tests(plugin::Tables& t, const Options& options, int pair) {
       "peak meter holding the LEAST volts at the coil's supply, black lead on bare engine metal; an ordinary "
       "meter averages and sees nothing of a bad joint";
   supply.low_means =
-      "within a volt and a half of the battery: sound, at that current; lower: joints, key, relay, run switch";
+      "within a volt and a half of the battery: sound, at that current; lower: joints, fuse, key, relay, switches";
   supply.zero_means = "open supply";
+  supply.dead_below = held(options);
   t.add(supply);
   auto wire = along(t, of("coil_wire_volts", pair), "terminal 1 of coil" + number + " with the key on",
                     of("coil_wire", pair), "key_on");
@@ -106,6 +130,7 @@ void coil_tests(plugin::Tables& t, const Options& options, int pair) {
   wire.low_means = "the wire to the unit is chafed: current flows all the time, the coil gets hot";
   wire.zero_means = "primary open, wire open, or no supply";
   wire.cautions = k_key_on;
+  wire.dead_below = held(options);
   t.add(wire);
   auto peak = pulsed(t, of("primary_peak", pair), "primary peak of coil" + number, of("coil_wire", pair),
                      of("peak", pair), 0.08);
@@ -162,10 +187,11 @@ void cylinder_tests(plugin::Tables& t, const Options& options, int cylinder) {
   blocks::SparkTestSettings s;
   s.suffix = "_" + number;
   s.number = " " + number;
-  s.live = live(options.pair_of(cylinder));
+  s.live = live(options, options.pair_of(cylinder));
   s.tester = tester;
   s.strikes = "strike_margin";
-  s.setups = tester + "|" + tester + " " + earthed + "|" + tester + " supply_bypassed|" + tester + " stop_bypassed";
+  s.setups = tester + "|" + tester + " " + earthed + "|" + tester + " supply_bypassed";
+  if (!options.engine_unit) s.setups += "|" + tester + " stop_bypassed";
   s.returns = "; a spark that comes back with tower " + partner + " earthed accuses lead, cap or plug " + partner +
               ", with a lead in the supply the span that the lead passes by";
   s.cranking = k_cranking;
@@ -202,7 +228,7 @@ void add_tests(plugin::Tables& t, const Options& options) {
   trigger_tests(t);
   for (int pair = 1; pair <= options.pairs; ++pair) coil_tests(t, options, pair);
   for (int c = 1; c <= options.cylinders(); ++c) cylinder_tests(t, options, c);
-  blocks::add_interlock_tests(t);
+  if (!options.engine_unit) blocks::add_interlock_tests(t);
 }
 
 }  // namespace lostspark::wasted_spark

@@ -15,8 +15,14 @@ using Settings = std::vector<std::pair<std::string, std::string>>;
 
 FamilyClient family(const Settings& settings = {}) { return FamilyClient(settings, "wasted_spark"); }
 
-const std::vector<Settings> k_engines{
-    {}, {{"pairs", "2"}}, {{"pairs", "2"}, {"partners", "neighbours"}}, {{"pairs", "3"}, {"partners", "half_apart"}}};
+const std::vector<Settings> k_engines{{},
+                                      {{"pairs", "2"}},
+                                      {{"pairs", "2"}, {"partners", "neighbours"}},
+                                      {{"pairs", "3"}, {"partners", "half_apart"}},
+                                      {{"pairs", "2"}, {"control", "engine_unit"}},
+                                      {{"pairs", "1"}, {"control", "engine_unit"}}};
+
+bool engine_unit(const Settings& settings) { return settings.size() > 1 && settings[1].second == "engine_unit"; }
 
 /// One coil behind a battery's resistance and a joint, as in the decks.
 void build(FamilyClient& c, double battery_volt, double battery_ohm) {
@@ -78,7 +84,8 @@ std::map<std::string, double> fired(const std::map<std::string, double>& set) {
 
 TEST_CASE("wasted spark: shares add up to a thousand complaints, whatever the number of coils", "[plugins][unit]") {
   for (const auto& settings : k_engines) {
-    CHECK(ignition_share(family(settings)) == Approx(1002));  // two for a run switch that no longer stops
+    // Two for a run switch that no longer stops; an engine control unit has no run switch (20) and no stand (20).
+    CHECK(ignition_share(family(settings)) == Approx(engine_unit(settings) ? 960 : 1002));
     CHECK(elsewhere_part(family(settings)) == Approx(0.22));
   }
 }
@@ -161,6 +168,22 @@ TEST_CASE("wasted spark: a tower that leaks to the core takes its own half, one 
   auto flash = fired({{"cap_flash_volt_1", 2.5e3}, {"demand_volt_1", 9e3}});
   CHECK(flash.at("fire_1.spark_margin") < 0);
   CHECK(flash.at("fire_2.spark_margin") > 1);
+}
+
+TEST_CASE("wasted spark: without relay or key an engine control unit fires nothing", "[plugins][unit]") {
+  const auto margins = [](const std::map<std::string, double>& set, double relay_volt) {
+    auto c = family({{"control", "engine_unit"}});
+    for (const auto& [id, value] : set) c.parameter.at(id) = value;
+    build(c, 10.5, 0.02);
+    c.linear_volts["main_relay.coil|main_relay.coil_foot"] = relay_volt;
+    return c.run();
+  };
+  CHECK(margins({}, 10).at("trigger.permit_margin") > 0.5);
+  CHECK(margins({}, 10).at("fire_1.spark_margin") > 0.5);
+  CHECK(margins({}, 3).at("trigger.relay_margin") < 0);
+  CHECK(margins({}, 3).at("trigger.permit_margin") < 0);
+  CHECK(margins({{"key_code_one", 1e-3}}, 10).at("trigger.permit_margin") < 0);
+  CHECK(margins({{"key_code_one", 1e-3}}, 10).at("trigger.relay_margin") > 0);
 }
 
 TEST_CASE("two gaps: sides that trade places trade their volts", "[plugins][property]") {
