@@ -126,9 +126,10 @@ TEST_CASE("the road bike's shares arrive whole as well", "[sources][property]") 
 }
 
 TEST_CASE("each test of a shipped vehicle can be done with the demo's workshop", "[sources][unit]") {
-  const std::string id = GENERATE("quillmarsh_trail_125", "quillmarsh_atv_pull", "quillmarsh_road_250",
-                                  "quillmarsh_classic_twin", "quillmarsh_utility_quad", "quillmarsh_scooter_110",
-                                  "quillmarsh_outboard_twin", "quillmarsh_outboard_triple", "quillmarsh_cruiser_750");
+  const std::string id =
+      GENERATE("quillmarsh_trail_125", "quillmarsh_atv_pull", "quillmarsh_road_250", "quillmarsh_classic_twin",
+               "quillmarsh_utility_quad", "quillmarsh_scooter_110", "quillmarsh_outboard_twin",
+               "quillmarsh_outboard_triple", "quillmarsh_cruiser_750", "quillmarsh_pickup");
   const auto v = sources::load_vehicle(real_folders(), id);
   const auto workshop = sources::default_workshop(real_folders());
   for (const auto& t : v->tests) {
