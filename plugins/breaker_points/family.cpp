@@ -43,6 +43,7 @@ BreakerPoints::BreakerPoints(const plugin::Settings& chosen) {
   add_conditions(tables_, options);
   add_tests(tables_, options);
   add_findings(tables_, options);
+  if (options.distributor) add_distributor_tests(tables_, options);
   add_words(tables_, options);
   name_cylinders(tables_);
 }

@@ -59,6 +59,7 @@ void add_modes(plugin::Tables& t, const Options& options);
 void add_conditions(plugin::Tables& t, const Options& options);
 void add_tests(plugin::Tables& t, const Options& options);
 void add_findings(plugin::Tables& t, const Options& options);
+void add_distributor_tests(plugin::Tables& t, const Options& options);
 void add_words(plugin::Tables& t, const Options& options);
 
 }  // namespace lostspark::breaker_points

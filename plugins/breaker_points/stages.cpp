@@ -19,8 +19,16 @@ using blocks::Swing;
 constexpr std::size_t k_loop = blocks::k_loop_terminals, k_watched = blocks::k_dwell_terminals;
 constexpr double k_contact_volt = 1e-3;  // what metal on metal keeps whatever the current: next to nothing
 
+/// What the options change in the physics.
+struct Layout {
+  bool distributor = false;
+  /// How much faster than behind a cam of one lobe the points open: a lobe of many lifts the heel within a smaller
+  /// angle, on a flank that the heel can still follow. Square root of the lobes: judgement.
+  double opening = 1;
+};
+
 // Order of coil_inputs().
-Swing read_swing(StageIn& i, double current, bool distributor) {
+Swing read_swing(StageIn& i, double current, const Layout& layout) {
   Swing s;
   s.settings.secondary_farad = 35e-12;
   s.settings.lead_farad = 15e-12;
@@ -32,13 +40,13 @@ Swing read_swing(StageIn& i, double current, bool distributor) {
   s.in.turns = i.positive();
   s.in.coupling = i.positive();
   s.in.switch_farad = i.positive() + 0.5e-9;  // points and wire have half a nanofarad of their own
-  s.settings.limits = blocks::contact_breaker(i.positive());
+  s.settings.limits = blocks::contact_breaker(layout.opening * i.positive());
   s.in.secondary_ohm = i.positive();
   s.in.secondary_leak_ohm = i.positive();
   s.in.lead_ohm = i.positive();
   s.in.lead_ohm += i.positive();
   s.in.lead_ohm += i.positive();
-  if (distributor) s.in.lead_ohm += i.positive();
+  if (layout.distributor) s.in.lead_ohm += i.positive();
   s.in.plug_leak_ohm = i.positive();
   s.in.meter_rise_second = i.positive();
   const double* volts = i.rest();
@@ -89,9 +97,9 @@ void dwell(StageIn i, StageOut out) {
 }
 
 // ------------------------------------------------------------------------------------------------ opening to spark
-void opening(StageIn i, StageOut out, bool distributor) {
+void opening(StageIn i, StageOut out, const Layout& layout) {
   const double current = i.positive();
-  const auto s = read_swing(i, current, distributor);
+  const auto s = read_swing(i, current, layout);
   blocks::put_contact(out, blocks::open_contact(s.settings, s.port, s.in));
 }
 
@@ -100,19 +108,19 @@ void fire(StageIn i, StageOut out, bool distributor) {
   blocks::evaluate_fire(contact, read_needs(i, distributor), out);
 }
 
-void peak(StageIn i, StageOut out, bool distributor) {
+void peak(StageIn i, StageOut out, const Layout& layout) {
   const auto c = blocks::take_crest(i);
-  const auto s = read_swing(i, c.current, distributor);
+  const auto s = read_swing(i, c.current, layout);
   const double volts = blocks::crest(c, s);
   // The current falls while the crest lasts; with an open wire it does not flow there and the points stand at nothing.
   const double flowing = c.current * (1 - s.loop.share / 2);
   for (std::size_t k = 0; k < k_loop; ++k) out.put(s.loop.node[k].at(flowing, volts));
 }
 
-void spark(StageIn i, StageOut out, bool distributor) {
+void spark(StageIn i, StageOut out, const Layout& layout) {
   const double current = i.positive(), shift = i.positive(), arc_volt = i.positive();
-  const auto needs = read_needs(i, distributor);
-  blocks::evaluate_spark(read_swing(i, current, distributor), needs, arc_volt, shift, out);
+  const auto needs = read_needs(i, layout.distributor);
+  blocks::evaluate_spark(read_swing(i, current, layout), needs, arc_volt, shift, out);
 }
 
 /// The worst of the cylinders, rounded where two are as bad.
@@ -279,6 +287,7 @@ void BreakerPoints::evaluate(int stage, const double* in, double* out) const {
   if (stage < 0 || static_cast<std::size_t>(stage) >= stages_.size())
     throw plugin::Refusal("the family has no stage " + std::to_string(stage));
   const StageOut to(out);
+  const Layout layout{distributor_, distributor_ ? std::sqrt(static_cast<double>(cylinders_)) : 1};
   switch (stages_[static_cast<std::size_t>(stage)]) {
     case StageKind::battery:
       return battery(StageIn(in, "battery"), to);
@@ -289,13 +298,13 @@ void BreakerPoints::evaluate(int stage, const double* in, double* out) const {
     case StageKind::winding:
       return winding(StageIn(in, "winding"), to);
     case StageKind::opening:
-      return opening(StageIn(in, "opening"), to, distributor_);
+      return opening(StageIn(in, "opening"), to, layout);
     case StageKind::fire:
       return fire(StageIn(in, "fire"), to, distributor_);
     case StageKind::peak:
-      return peak(StageIn(in, "peak"), to, distributor_);
+      return peak(StageIn(in, "peak"), to, layout);
     case StageKind::spark:
-      return spark(StageIn(in, "spark"), to, distributor_);
+      return spark(StageIn(in, "spark"), to, layout);
     case StageKind::all:
       return all_cylinders(StageIn(in, "all"), to, cylinders_);
     case StageKind::stop: {

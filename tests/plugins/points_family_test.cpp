@@ -79,3 +79,30 @@ TEST_CASE("points: coils that trade places take every value of the coil along, p
       CHECK(moved["setup:plugs_exchanged"].count(parameter) == 1);
   }
 }
+
+TEST_CASE("points: a tester at the king lead leaves out what lies behind it, and nothing before it",
+          "[plugins][unit]") {
+  const auto c = family({{"cylinders", "4"}, {"distributor", "true"}});
+  std::set<std::string> taken;
+  for (const auto& r : c.rows<ls_effect_v1>(LS_EFFECTS))
+    if (std::string(r.owner) == "setup:king_tester") taken.insert(r.target);
+  REQUIRE_FALSE(taken.empty());
+  std::set<std::string> behind, before;
+  for (const auto& r : c.rows<ls_change_v1>(LS_CHANGES)) {
+    const std::string mode = r.mode, parameter = r.parameter, component = mode.substr(0, mode.find('.'));
+    for (const char* part : {"distributor_cap", "rotor", "ht_lead_1", "ht_joint_1", "plug_cap_1", "spark_plug_1"})
+      if (component == part) behind.insert(parameter);
+    // Reversed leads are told by the plug alone: they change its demand.
+    for (const char* part : {"king_lead", "ignition_coil", "breaker_points", "condenser", "battery"})
+      if (component == part && mode != "ignition_coil.reversed") before.insert(parameter);
+  }
+  CHECK(behind.size() > 10);
+  for (const auto& parameter : behind) {
+    INFO(parameter);
+    CHECK(taken.contains(parameter));
+  }
+  for (const auto& parameter : before) {
+    INFO(parameter);
+    CHECK_FALSE(taken.contains(parameter));
+  }
+}
