@@ -57,9 +57,10 @@ TEST_CASE("the tests of the trail bike are these", "[sources][golden]") {
 }
 
 TEST_CASE("a shipped vehicle is whole: ids differ, references fit, every mode is its own", "[sources][property]") {
-  const std::string id = GENERATE("quillmarsh_trail_125", "quillmarsh_atv_pull", "quillmarsh_road_250",
-                                  "quillmarsh_classic_twin", "quillmarsh_utility_quad", "quillmarsh_scooter_110",
-                                  "quillmarsh_outboard_twin", "quillmarsh_outboard_triple");
+  const std::string id =
+      GENERATE("quillmarsh_trail_125", "quillmarsh_atv_pull", "quillmarsh_road_250", "quillmarsh_classic_twin",
+               "quillmarsh_utility_quad", "quillmarsh_scooter_110", "quillmarsh_outboard_twin",
+               "quillmarsh_outboard_triple", "quillmarsh_saloon_points", "quillmarsh_coupe_v6");
   CAPTURE(id);
   const auto v = sources::load_vehicle(real_folders(), id);
   CHECK(v->id == id);

@@ -16,13 +16,20 @@ double at_severity(const model::Change& change, double severity) {
   return change.mild * std::pow(change.severe / change.mild, severity);
 }
 
+const FamilyBench& bench_of(const model::Vehicle& v) {
+  if (v.family == "flywheel_magneto") return flywheel_magneto_bench(v);
+  const auto distributor = std::pair<std::string, std::string>{"distributor", "true"};
+  if (v.family == "breaker_points" && std::find(v.options.begin(), v.options.end(), distributor) != v.options.end())
+    return distributor_bench();
+  return family_bench(v.family);
+}
+
 }  // namespace
 
 SpiceBench::SpiceBench(std::shared_ptr<const model::Vehicle> vehicle, const std::string& network,
                        double meter_rise_second, double meter_ohm)
     : vehicle_(std::move(vehicle)),
-      family_(vehicle_->family == "flywheel_magneto" ? flywheel_magneto_bench(*vehicle_)
-                                                     : family_bench(vehicle_->family)),
+      family_(bench_of(*vehicle_)),
       harness_(read_harness(network, family_.links())),
       rise_(meter_rise_second),
       meter_ohm_(meter_ohm) {}

@@ -91,6 +91,7 @@ class FamilyBench {
 [[nodiscard]] const FamilyBench& ac_cdi_bench();
 [[nodiscard]] const FamilyBench& transistor_inductive_bench();
 [[nodiscard]] const FamilyBench& breaker_points_bench();
+[[nodiscard]] const FamilyBench& distributor_bench();  // breaker points with a distributor
 [[nodiscard]] const FamilyBench& coil_on_plug_bench();
 [[nodiscard]] const FamilyBench& dc_cdi_bench();
 [[nodiscard]] const FamilyBench& outboard_cdi_bench();
