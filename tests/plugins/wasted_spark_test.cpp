@@ -1,5 +1,6 @@
 // The wasted-spark family: what it describes, and its two gaps in series against circuits run with ngspice 39
 // (tests/data/wasted_decks.csv), closed forms of circuit theory and common practice (no source).
+#include <algorithm>
 #include <cmath>
 
 #include "blocks/pair_firing.hpp"
@@ -168,6 +169,76 @@ TEST_CASE("wasted spark: a tower that leaks to the core takes its own half, one 
   auto flash = fired({{"cap_flash_volt_1", 2.5e3}, {"demand_volt_1", 9e3}});
   CHECK(flash.at("fire_1.spark_margin") < 0);
   CHECK(flash.at("fire_2.spark_margin") > 1);
+}
+
+TEST_CASE("wasted spark: no reading jumps while any fault grows from mild to severe", "[plugins][property]") {
+  // Steepest is a partner that gives way late: it hands over within a few per cent of its volts. The grid of currents
+  // must not show. Margins are logarithms of these volts.
+  constexpr int k_steps = 160;
+  const auto reader = family();
+  std::map<std::string, std::vector<ls_change_v1>> changes;
+  for (const auto& r : reader.rows<ls_change_v1>(LS_CHANGES))
+    if (r.mild != r.severe) changes[r.mode].push_back(r);
+  CHECK(changes.size() > 40);
+  for (const auto& [mode, mine] : changes) {
+    auto c = family();
+    std::map<std::string, std::vector<double>> course;
+    for (int k = 0; k <= k_steps; ++k) {
+      c.parameter = reader.parameter;
+      for (const auto& change : mine) {
+        const double value = change.mild * std::pow(change.severe / change.mild, double(k) / k_steps);
+        c.parameter[change.parameter] =
+            change.operation == LS_SET ? value : reader.parameter.at(change.parameter) * value;
+      }
+      build(c, 10.5, 0.02);
+      for (const auto& [id, value] : c.run())
+        if (id.find("margin") == std::string::npos && (id.rfind("fire_", 0) == 0 || id.rfind("peak_", 0) == 0))
+          course[id].push_back(value);
+    }
+    for (const auto& [id, values] : course) {
+      const double most = *std::max_element(values.begin(), values.end());
+      for (int k = 1; k <= k_steps; ++k) {
+        INFO(mode << " at " << k << ": " << id << " from " << values[k - 1] << " to " << values[k]);
+        CHECK(std::abs(values[k] - values[k - 1]) < 0.07 * most);
+      }
+    }
+  }
+}
+
+TEST_CASE("wasted spark: what trades places does so once, and with its like", "[plugins][unit]") {
+  for (const auto& settings : k_engines) {
+    const auto c = family(settings);
+    std::set<std::string> moved;
+    for (const auto& e : c.rows<ls_effect_v1>(LS_EFFECTS)) {
+      if (e.operation != LS_EXCHANGE_PARAMETERS) continue;
+      const std::string a = e.target, b = e.other;
+      CHECK(a.substr(0, a.rfind('_')) == b.substr(0, b.rfind('_')));
+      for (const auto& one : {a, b}) CHECK(moved.insert(std::string(e.owner) + " " + one).second);
+    }
+    CHECK(moved.count("setup:plugs_exchanged demand_volt_1") == 1);
+    const bool coils = moved.count("setup:coils_exchanged tower_leak_ohm_2") == 1;
+    CHECK(coils == (c.parameter.count("primary_ohm_2") == 1));
+  }
+}
+
+TEST_CASE("wasted spark: the complaint of a dead pair asks that pair and one cylinder of each other",
+          "[plugins][unit]") {
+  const auto cylinders = [](const Settings& settings, const std::string& complaint) {
+    std::string asked;
+    const auto c = family(settings);
+    for (const auto& r : c.rows<ls_complaint_v1>(LS_COMPLAINTS)) {
+      if (r.id != complaint) continue;
+      const std::string margins = r.margins;
+      for (std::size_t at = margins.find("fire_"); at != std::string::npos; at = margins.find("fire_", at + 1))
+        asked += margins[at + 5];
+      CHECK(std::string(r.extent) == "two");
+    }
+    return asked;
+  };
+  CHECK(cylinders({}, "pair_dead_1") == "");
+  CHECK(cylinders({{"pairs", "2"}}, "pair_dead_1") == "142");
+  CHECK(cylinders({{"pairs", "2"}}, "pair_dead_2") == "231");
+  CHECK(cylinders({{"pairs", "3"}, {"partners", "half_apart"}}, "pair_dead_2") == "2513");
 }
 
 TEST_CASE("wasted spark: without relay or key an engine control unit fires nothing", "[plugins][unit]") {
