@@ -4,6 +4,7 @@
 #include "catch_all.hpp"
 #include "cli/program.hpp"
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 
 using namespace lostspark::test;
@@ -18,7 +19,7 @@ struct Told {
 
 struct Suspect {
   std::string component;
-  std::string mode;
+  std::string mode;  ///< empty: any of the component, they share a repair
 };
 
 struct Case {
@@ -29,6 +30,9 @@ struct Case {
   std::vector<Suspect> truth;
   /// Parts that never may be the advised repair on the way: dear, and innocent.
   std::vector<std::string> innocent;
+  /// Advice is asked before the first reading, after every so many, and after the last: large vehicles take seconds a
+  /// call.
+  std::size_t ask_every = 1;
 };
 
 class Job {
@@ -54,7 +58,8 @@ class Job {
 };
 
 bool same(const json& suspect, const Suspect& wanted) {
-  return suspect["component"] == wanted.component && suspect["mode"] == wanted.component + "." + wanted.mode;
+  return suspect["component"] == wanted.component &&
+         (wanted.mode.empty() || suspect["mode"] == wanted.component + "." + wanted.mode);
 }
 
 /// Tells the readings one by one; at each point the advice must be sensible, at the end the truth must lead.
@@ -66,7 +71,10 @@ void play(const Case& c) {
       if (r["id"] == repair) return r["component"];
     return {};
   };
+  int repeats = 0;
   for (std::size_t k = 0; k <= c.readings.size(); ++k) {
+    if (k > 0) job.tell(c.readings[k - 1]);
+    if (k % c.ask_every != 0 && k < c.readings.size()) continue;
     const json best = job.best();
     CAPTURE(k, best.dump());
     CHECK(best["kind"] != "refer");
@@ -74,12 +82,13 @@ void play(const Case& c) {
       const std::string part = component_of(best["repair"]);
       for (const auto& innocent : c.innocent) CHECK(part != innocent);
     } else {
+      // It tells something; to read a surprise once more is a step as well, but never the third time.
       CHECK(best["gain_bits"].get<double>() > 0);
-      // What was just read is not asked for again: the next look is somewhere else, or under another condition.
-      if (k > 0) CHECK(best["test"] != c.readings[k - 1].test);
+      repeats += std::any_of(c.readings.begin(), c.readings.begin() + static_cast<std::ptrdiff_t>(k),
+                             [&](const Told& told) { return best["test"] == told.test; });
     }
-    if (k < c.readings.size()) job.tell(c.readings[k]);
   }
+  CHECK(repeats <= 1);
   const json suspects = job.suspects();
   REQUIRE(suspects.size() > c.truth.size());
   for (const auto& wanted : c.truth) {
@@ -128,10 +137,15 @@ TEST_CASE("a ride-on mower parked in rain: the plug of the seat switch", "[cli][
          {"spark+gap_tester+relay_unplugged", "steady"},
          {"relay_click", "silent"},
          {"blade_switch_ohm@blade_switch.in", "0.3"},
+         {"brake_switch_ohm@brake_switch.in", "0.3"},
+         {"seat_switch_ohm@seat_switch.in", "0.3"},
+         // Volts through the relay's coil reach the seat's plug and do not leave it.
+         {"chain_relay@seat_connector.interlock_relay_side", "12.3"},
+         {"chain_blade@seat_connector.blade_switch_side", "below"},
          {"look_and_tug@seat_connector", "found"}},
-        // The switch or its plug: both open the chain, and both are mended with the seat pan up.
-        {{"seat_switch", "stuck_open"}, {"seat_connector", "corroded"}},
-        {"ignition_module", "flywheel"}});
+        {{"seat_connector", ""}},
+        {"ignition_module", "flywheel"},
+        3});
 }
 
 TEST_CASE("a sport four that misfires hot: the secondary of coil 3", "[cli][end]") {
@@ -147,7 +161,8 @@ TEST_CASE("a sport four that misfires hot: the secondary of coil 3", "[cli][end]
          {"plug_look_3@spark_plug_3", "tan_and_dry"},
          {"look_and_tug@boot_3", "nothing_found"}},
         {{"ignition_coil_3", "secondary_leak"}},
-        {"engine_unit", "ignition_coil_1", "ignition_coil_2", "ignition_coil_4"}});
+        {"engine_unit", "ignition_coil_1", "ignition_coil_2", "ignition_coil_4"},
+        3});
 }
 
 TEST_CASE("a classic twin with two faults: a loose condenser and a worn key switch", "[cli][end]") {
@@ -164,7 +179,8 @@ TEST_CASE("a classic twin with two faults: a loose condenser and a worn key swit
          {"points_fire_1@breaker_points_1", "blue_flash"},
          {"condenser_check_1@condenser_1", "open"}},
         {{"condenser_1", "open"}, {"key_switch", "worn"}},
-        {"ignition_coil_1", "ignition_coil_2"}});
+        {"ignition_coil_1", "ignition_coil_2"},
+        5});
 }
 
 TEST_CASE("an outboard that runs on two of three after washing: a pin of the trigger connector", "[cli][end]") {
