@@ -58,6 +58,11 @@ sources::Settings options_of(const Seen& seen, const std::vector<sources::Family
   return all;
 }
 
+bool open_family(const Seen& seen) {
+  const bool told = std::any_of(seen.answers.begin(), seen.answers.end(), [](const auto& a) { return a.has_value(); });
+  return told && !identify(seen, {}).certain();
+}
+
 sources::Draft draft_of(const sources::Folders& folders, const Seen& seen, const NewVehicle& vehicle) {
   const auto& form = vehicle_form(answer_of(seen, "machine"));
   sources::Draft draft;
@@ -94,6 +99,11 @@ sources::Draft draft_of(const sources::Folders& folders, const Seen& seen, const
       draft.notes.push_back("Family " + f.id + " with a probability of " +
                             sources::number_text(std::round(100 * f.probability)) +
                             " % from: " + (told.empty() ? "nothing" : told) + ".");
+  if (open_family(seen)) {
+    draft.notes.push_back("Until the family is certain:");
+    for (const auto* warning : belief.warnings)
+      draft.notes.push_back("* " + warning->text + (warning->note.empty() ? "" : " (" + warning->note + ")"));
+  }
   return draft;
 }
 

@@ -33,6 +33,9 @@ struct NewVehicle {
 [[nodiscard]] sources::Settings options_of(const Seen& seen, const std::vector<sources::FamilyOption>& options,
                                            const sources::Settings& stated);
 
+/// Something was told of the vehicle, and it leaves the family open: the draft then carries the warnings.
+[[nodiscard]] bool open_family(const Seen& seen);
+
 /// The draft: places of the form (the sign "machine"), changed by `elsewhere`. Throws InputError, PluginError.
 [[nodiscard]] sources::Draft draft_of(const sources::Folders& folders, const Seen& seen, const NewVehicle& vehicle);
 

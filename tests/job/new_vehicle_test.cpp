@@ -184,3 +184,22 @@ TEST_CASE("an id is made of a title", "[job][unit]") {
   CHECK(id_of_title("42") == "vehicle");
   CHECK(id_of_title("") == "vehicle");
 }
+
+TEST_CASE("a draft of an open family carries the warnings, one of a certain family does not", "[job][unit]") {
+  const auto folders = sources::default_folders();
+  NewVehicle vehicle;
+  vehicle.id = "found";
+  vehicle.title = "Found";
+  vehicle.family = "ac_cdi";
+  Seen open;
+  see(open, "machine=trail_bike");
+  const auto text = sources::draft_network(folders, draft_of(folders, open, vehicle));
+  CHECK(text.find("# Until the family is certain:") != std::string::npos);
+  CHECK(text.find("(S23)") != std::string::npos);
+  for (const char* more : {"battery=none", "stop=earths", "module_wires=to_seven", "first_peak=negative"})
+    see(open, more);
+  REQUIRE(identify(open, {}).certain());
+  CHECK(sources::draft_network(folders, draft_of(folders, open, vehicle)).find("Until") == std::string::npos);
+  // Who names the family and tells nothing knows it.
+  CHECK(sources::draft_network(folders, draft_of(folders, {}, vehicle)).find("Until") == std::string::npos);
+}

@@ -67,6 +67,9 @@ std::string write(Context& context, const job::Seen& seen, const job::NewVehicle
   const auto read = sources::load_vehicle_text(context.folders, text, file);
   write_text(file, text);
   if (!context.json) {
+    if (job::open_family(seen))
+      context.out << '\n'
+                  << wrapped("The family is not certain: the head of the file says what to leave alone until it is.");
     context.out << "\nWritten: " << file << " (" << counted(read->components.size(), "component") << ", "
                 << counted(read->tests.size(), "test") << ").\n"
                 << wrapped(
