@@ -192,8 +192,11 @@ void cylinder_tests(plugin::Tables& t, const Options& options, int cylinder) {
   s.strikes = "strike_margin";
   s.setups = tester + "|" + tester + " " + earthed + "|" + tester + " supply_bypassed";
   if (!options.engine_unit) s.setups += "|" + tester + " stop_bypassed";
-  s.returns = "; a spark that comes back with tower " + partner + " earthed accuses lead, cap or plug " + partner +
-              ", with a lead in the supply the span that the lead passes by";
+  s.returns =
+      "; a thin flash is no spark: it only charges the other tower, the loop is open; a spark that comes back with "
+      "tower " +
+      partner + " earthed accuses lead, cap or plug " + partner +
+      ", with a lead in the supply the span that the lead passes by";
   s.cranking = k_cranking;
   s.sparking = k_sparking;
   blocks::add_spark_tests(t, s);
