@@ -5,6 +5,7 @@
 #include <atomic>
 #include <cmath>
 #include <exception>
+#include <functional>
 #include <future>
 #include <thread>
 #include <tuple>
@@ -19,7 +20,8 @@ using model::k_severity_tail;
 using model::k_severity_tail_mass;
 constexpr double k_moves = 1e-9;  // a mode that changes a row by less leaves the channel as it is
 constexpr std::size_t k_most_threads = 4, k_modes_worth_a_thread = 24;
-constexpr double k_effect = 1e-4;  // columns that move a log by less than this are dropped
+constexpr double k_straight = 2e-3;  // log per sd: a column that bends by less is drawn straight
+constexpr double k_effect = 1e-4;    // columns that move a log by less than this are dropped
 
 double severity_weight(double low, double high) {
   const auto overlap = [&](double a, double b) { return std::max(0.0, std::min(high, b) - std::max(low, a)); };
@@ -189,38 +191,90 @@ void Compiled::tabulate(Index index, ChannelPhysics& physics) {
 
   // Physics at the nodes: centre and the columns whose footprint meets the mode's; across stages log shifts add, so
   // all other columns are the healthy ones.
-  std::vector<std::vector<double>> node(node_count);  // rows without slope: [channel][stride]
+  std::vector<std::vector<double>> node(node_count, healthy);  // rows without slope: [channel][stride]
+  std::vector<std::vector<double>> centre(node_count);         // [channel]
   std::vector<double> position(node_count);
   std::vector<double> shift = physics.base_shift();
-  std::vector<double> centre(channel_count), plus(channel_count), minus(channel_count);
   for (int k = 0; k < node_count; ++k) {
     position[k] = degrees ? -k_severity_tail + (1 + 2 * k_severity_tail) * k / (node_count - 1) : 0.5;
     const std::array<circuit::ActiveMode, 1> fault{{{index, position[k]}}};
-    for (std::size_t c = 0; c < channel_count; ++c) centre[c] = healthy[c * stride];
-    physics.evaluate(fault, shift, running, ohms, centre);
-    node[k] = healthy;
-    for (std::size_t c = 0; c < channel_count; ++c) node[k][c * stride] = centre[c];
-    // Columns change slowly along the severity: every other node is enough for them.
-    for (std::size_t j = 0; j < columns.size() && (k % 2 == 0 || !degrees); ++j) {
-      const auto footprint = physics.footprint_of_parameter(columns[j].parameter);
-      const auto shared = footprint & table.footprint;
-      if (shared.none()) continue;
-      const auto& parameter = vehicle->parameters[columns[j].parameter];
-      const double step = options.secant_sd * std::hypot(parameter.log_sd, parameter.event_log_sd);
-      const bool move_ohms = physics.touches_ohms(shared), move_running = physics.touches_running(shared);
-      plus = centre;
-      minus = centre;
+    centre[k].resize(channel_count);
+    for (std::size_t c = 0; c < channel_count; ++c) centre[k][c] = healthy[c * stride];
+    physics.evaluate(fault, shift, running, ohms, centre[k]);
+    for (std::size_t c = 0; c < channel_count; ++c) node[k][c * stride] = centre[k][c];
+  }
+  // Columns change slowly along the severity: every other node is enough for them, and of those only as many as it
+  // takes to follow the change; the others lie on the straight line between their neighbours.
+  std::vector<double> plus(channel_count), minus(channel_count);
+  for (std::size_t j = 0; j < columns.size() && node_count > 0; ++j) {
+    const auto shared = physics.footprint_of_parameter(columns[j].parameter) & table.footprint;
+    if (shared.none()) continue;
+    const auto& parameter = vehicle->parameters[columns[j].parameter];
+    const double step = options.secant_sd * std::hypot(parameter.log_sd, parameter.event_log_sd);
+    const bool move_ohms = physics.touches_ohms(shared), move_running = physics.touches_running(shared);
+    const auto concerned = [&](std::size_t c) {
+      const bool is_ohm = !channels[c].margin && vehicle->tests[channels[c].test].reads == model::Reads::ohms;
+      return is_ohm ? move_ohms : move_running;
+    };
+    std::vector<std::vector<double>> slope(degrees ? (node_count + 1) / 2 : 1);  // [node / 2][channel]
+    const auto evaluate = [&](std::size_t at) {
+      const auto k = 2 * at;
+      const std::array<circuit::ActiveMode, 1> fault{{{index, position[k]}}};
+      plus = centre[k];
+      minus = centre[k];
       shift[columns[j].parameter] += step;
       physics.evaluate(fault, shift, move_running, move_ohms, plus);
       shift[columns[j].parameter] -= 2 * step;
       physics.evaluate(fault, shift, move_running, move_ohms, minus);
       shift[columns[j].parameter] += step;
-      for (std::size_t c = 0; c < channel_count; ++c) {
-        const bool is_ohm = !channels[c].margin && vehicle->tests[channels[c].test].reads == model::Reads::ohms;
-        if (is_ohm ? move_ohms : move_running)
-          set_column(&node[k][c * stride], j, (plus[c] - minus[c]) / (2 * step) * columns[j].scale);
+      slope[at].resize(channel_count);
+      for (std::size_t c = 0; c < channel_count; ++c)
+        slope[at][c] = (plus[c] - minus[c]) / (2 * step) * columns[j].scale;
+    };
+    const auto straight = [&](std::size_t low, std::size_t at, std::size_t high, std::size_t c) {
+      const double share = static_cast<double>(at - low) / static_cast<double>(high - low);
+      return slope[low][c] + share * (slope[high][c] - slope[low][c]);
+    };
+    const auto fill = [&](std::size_t low, std::size_t high) {
+      for (std::size_t at = low + 1; at < high; ++at) {
+        if (!slope[at].empty()) continue;
+        slope[at].resize(channel_count);
+        for (std::size_t c = 0; c < channel_count; ++c) slope[at][c] = straight(low, at, high, c);
       }
+    };
+    const std::function<void(std::size_t, std::size_t)> refine = [&](std::size_t low, std::size_t high) {
+      if (high - low < 2) return;
+      const std::size_t middle = (low + high) / 2;
+      evaluate(middle);
+      bool follows = true;
+      for (std::size_t c = 0; c < channel_count && follows; ++c)
+        follows = !concerned(c) || std::abs(slope[middle][c] - straight(low, middle, high, c)) < k_straight;
+      if (follows) {
+        fill(low, middle);
+        fill(middle, high);
+        return;
+      }
+      refine(low, middle);
+      refine(middle, high);
+    };
+    const std::size_t last = slope.size() - 1;
+    evaluate(0);
+    if (last > 0) {
+      evaluate(last);
+      bool as_healthy = true;
+      for (std::size_t c = 0; c < channel_count && as_healthy; ++c) {
+        const double sound = healthy[c * stride + 2 + j] / (columns[j].vehicle > 0 ? columns[j].vehicle : 1.0);
+        for (const std::size_t end : {std::size_t{0}, last})
+          as_healthy &= !concerned(c) || std::abs(slope[end][c] - sound) < k_straight;
+      }
+      if (as_healthy && columns[j].vehicle > 0)
+        fill(0, last);
+      else
+        refine(0, last);
     }
+    for (std::size_t at = 0; at <= last; ++at)
+      for (std::size_t c = 0; c < channel_count; ++c)
+        if (concerned(c)) set_column(&node[2 * at][c * stride], j, slope[at][c]);
   }
   table.moves.assign(channel_count, 0);
   for (const auto& rows : node)
