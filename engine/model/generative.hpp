@@ -15,11 +15,14 @@ inline constexpr double k_word_half_width = 0.10;
 inline constexpr double k_word_sd = 0.10;
 /// Moving a contact cures (or hides) its fault with this probability.
 inline constexpr double k_touch_cures = 0.3;
-/// What a repair did not mend the first time, doing it over mends with this share of its success: a pin that cleaning left
+/// What a repair did not mend, doing it over mends with this share of the success before: a pin that cleaning left
 /// corroded is eaten, not dirty.
 inline constexpr double k_done_over = 0.3;
 /// Probability that a repair mends its fault, after it was done so many times for nothing.
-inline double success_after(double success, int times) { return times == 0 ? success : success * k_done_over; }
+inline double success_after(double success, int times) {
+  for (int k = 0; k < times; ++k) success *= k_done_over;
+  return success;
+}
 /// Severity is uniform on [0, 1] but for this mass, half of it on either side, over this distance: none is impossible.
 inline constexpr double k_severity_tail_mass = 0.05;
 inline constexpr double k_severity_tail = 0.25;
