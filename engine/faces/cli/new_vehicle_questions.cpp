@@ -34,8 +34,8 @@ std::string before_measuring(const job::SignQuestion& sign, const job::Identific
 std::string so_far(const job::Identification& found) {
   std::vector<std::string> parts;
   for (const auto& f : found.families)
-    if (parts.size() < 3 && f.probability >= 0.05) parts.push_back(f.id + " " + percent(f.probability));
-  return labelled("so far", sources::join(parts, ", "));
+    if (parts.size() < 3 && f.probability >= 0.05) parts.push_back(f.title + " " + percent(f.probability));
+  return labelled("so far", sources::join(parts, "; "));
 }
 
 /// One key; `standing` is what Enter keeps, npos: nothing. npos as result: Enter without a standing answer.
