@@ -126,13 +126,10 @@ AutoResult run_simulated(Job& job, simulation::Bench& bench, const AutoOptions& 
   AutoResult result;
   while (result.steps < options.step_limit) {
     auto plan = job.next();
-    // A part is not fitted while it is more likely that nothing here is at fault: the job goes elsewhere.
-    if (plan.steps.empty() || (plan.steps.front().kind == StepKind::repair &&
-                               !planning::mends_elsewhere(job.vehicle(), plan.steps.front().repair) &&
-                               planning::elsewhere(job.posterior()) > 0.5)) {
+    if (plan.steps.empty()) {
       Advice away;
       away.kind = StepKind::refer;
-      plan.steps.insert(plan.steps.begin(), away);
+      plan.steps.push_back(away);
     }
     if (options.before) options.before(plan);
     const Advice* advice = &plan.steps[options.choose ? options.choose(plan) : 0];

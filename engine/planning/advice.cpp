@@ -8,26 +8,38 @@
 namespace lostspark::planning {
 namespace {
 
-constexpr double k_least_gain_bits = 0.01;   // below this a test tells nothing worth a walk to the bench
-constexpr std::size_t k_costed_tests = 40;   // tests whose expected cost is looked up, half by bits, half by bits per minute
-constexpr double k_least_cures = 0.02;       // repairs less likely to end the job are not listed
-constexpr double k_clearing_bits = 0.1;       // that a test has to tell to come before a repair likely to be vain
-constexpr std::size_t k_nodes = 4000;        // node evaluations an advice
-constexpr std::size_t k_fault_sets = 150;    // sets of needed repairs looked at
+constexpr double k_least_gain_bits = 0.01;  // below this a test tells nothing worth a walk to the bench
+constexpr std::size_t k_costed_tests =
+    40;                                 // tests whose expected cost is looked up, half by bits, half by bits per minute
+constexpr double k_least_cures = 0.02;  // repairs less likely to end the job are not listed
+constexpr double k_clearing_bits = 0.1;    // that a test has to tell to come before a repair likely to be vain
+constexpr std::size_t k_nodes = 4000;      // node evaluations an advice
+constexpr std::size_t k_fault_sets = 150;  // sets of needed repairs looked at
 
 bool contains(const std::vector<Index>& list, Index value) {
   return std::find(list.begin(), list.end(), value) != list.end();
 }
 
-/// A part is not fitted just to see the check pass: while it is likelier that nothing here is at fault, the cheapest way
-/// that begins with a test which can clear the suspects comes before it.
-void test_before_vain_repair(const inference::Posterior& posterior, const model::Vehicle& v, std::vector<Advice>& steps) {
+/// A part is not fitted just to see the check pass. While it is likelier that nothing here is at fault, the cheapest
+/// way that begins with a test which can clear the suspects comes before the repair; without such a test the job goes
+/// elsewhere.
+void nothing_vain_first(const inference::Posterior& posterior, const model::Vehicle& v, double refer_cost,
+                        std::vector<Advice>& steps) {
   if (steps.empty() || steps.front().kind != StepKind::repair) return;
   if (mends_elsewhere(v, steps.front().repair) || elsewhere(posterior) <= 0.5) return;
   const auto test = std::find_if(steps.begin(), steps.end(), [&](const Advice& a) {
     return a.kind == StepKind::test && a.gain_bits >= k_clearing_bits;
   });
-  if (test != steps.end()) std::rotate(steps.begin(), test, test + 1);
+  if (test != steps.end()) {
+    std::rotate(steps.begin(), test, test + 1);
+    return;
+  }
+  std::erase_if(steps, [](const Advice& a) { return a.kind == StepKind::refer; });
+  Advice away;
+  away.kind = StepKind::refer;
+  away.access_min = 0.5;
+  away.expected_cost_min = refer_cost;
+  steps.insert(steps.begin(), away);
 }
 
 }  // namespace
@@ -114,11 +126,11 @@ Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
   plan.no_test_cost_min = decision.no_test_cost;
   plan.nothing_separates = tests.empty() && posterior.nothing_wrong() < 0.5;
   for (auto& a : tests) a.expected_cost_min = a.access_min + decision.no_test_cost;
+  double refer_cost = inference::workshop_of(posterior.compiled()).refer_min;
   for (const auto& option : decision.options) {
     if (option.action.kind == ActionKind::test) {
-      const auto found = std::find_if(tests.begin(), tests.end(), [&](const Advice& a) {
-        return a.test == job.tests[option.action.index];
-      });
+      const auto found = std::find_if(tests.begin(), tests.end(),
+                                      [&](const Advice& a) { return a.test == job.tests[option.action.index]; });
       found->expected_cost_min = option.cost;
       plan.steps.push_back(*found);
       tests.erase(found);
@@ -127,6 +139,7 @@ Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
     Advice advice;
     advice.expected_cost_min = option.cost;
     if (option.action.kind == ActionKind::refer) {
+      refer_cost = option.cost;
       if (!(option.action == decision.action)) continue;  // listed only where it is the best
       advice.kind = StepKind::refer;
       advice.access_min = 0.5;
@@ -146,7 +159,7 @@ Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
     advice.access_min = std::max(advice.access_min, 0.5);
     plan.steps.push_back(std::move(advice));
   }
-  test_before_vain_repair(posterior, v, plan.steps);
+  nothing_vain_first(posterior, v, refer_cost, plan.steps);
   // Tests that were not costed stay listed, by bits per minute.
   plan.steps.insert(plan.steps.end(), tests.begin(), tests.end());
   return plan;
