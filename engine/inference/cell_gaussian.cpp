@@ -121,6 +121,7 @@ double Likelihood::conditional(const Atom& x, const Atom& y) {
 }
 
 double Likelihood::evaluate(std::uint64_t mistaken, const std::array<std::uint8_t, 64>& choice, State* state) {
+  ++evaluations;
   const auto& list = observations_.list;
   chosen_.clear();
   for (std::size_t o = 0; o < list.size(); ++o) {

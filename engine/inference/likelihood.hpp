@@ -84,6 +84,7 @@ class Likelihood {
   double best = -1e300;
   /// Mistaken readings enumerated; starts as Options::mistakes, pairs of faults take one less (docs/inference.md).
   int mistake_limit = 0;
+  std::size_t evaluations = 0;  ///< ways and mistakes looked at so far: the measure of work
 
  private:
   struct Atom {  // a number or bound of some alternative, with its row in this cell

@@ -11,13 +11,15 @@
 namespace lostspark::inference {
 namespace {
 
-constexpr std::size_t k_most_pairs = 500;        // evaluated coarsely, by prior times the better single's likelihood
-constexpr double k_fine_share = 0.01;            // of the mass: single faults above it are evaluated on fine cells
+constexpr std::size_t k_most_pairs = 500;  // evaluated coarsely, by prior times the better single's likelihood
+constexpr std::size_t k_few_pairs = 60;    // so many are evaluated whatever it takes
+constexpr std::size_t k_pair_evaluations = 250'000;  // of the likelihood; beyond it further pairs are left out
+constexpr double k_fine_share = 0.01;                // of the mass: single faults above it are evaluated on fine cells
 constexpr double k_gone = -1e300;
 constexpr std::size_t k_most_pair_patterns = 12;
-constexpr double k_covered = 0.9;                // weight of cells with branches that predictions may rest on
-constexpr double k_needs_branches = 1e-3;        // weight of a cell that predictions must not do without
-constexpr std::size_t k_most_refined = 60;       // evaluated on medium cells, likeliest candidates first
+constexpr double k_covered = 0.9;           // weight of cells with branches that predictions may rest on
+constexpr double k_needs_branches = 1e-3;   // weight of a cell that predictions must not do without
+constexpr std::size_t k_most_refined = 60;  // evaluated on medium cells, likeliest candidates first
 
 double log_add(double a, double b) {
   const double high = std::max(a, b);
@@ -57,8 +59,10 @@ class Updater {
       single(static_cast<Index>(m), k_fine);
     }
     const double singles = total();
-    if (with_pairs_) pairs(singles);
-    else impl_->unexplored = 0.5 * c_.mode_odds_sum / (1 + 0.5 * c_.mode_odds_sum);
+    if (with_pairs_)
+      pairs(singles);
+    else
+      impl_->unexplored = 0.5 * c_.mode_odds_sum / (1 + 0.5 * c_.mode_odds_sum);
     finish();
     return impl_;
   }
@@ -143,14 +147,15 @@ class Updater {
         ++impl_->work.singles_cells;
       }
     }
-    single_log_[mode] = sum - c_.log_odds[mode] - impl_->observations.log_weight[mode] -
-                        impl_->observations.log_complaint[mode];
+    single_log_[mode] =
+        sum - c_.log_odds[mode] - impl_->observations.log_weight[mode] - impl_->observations.log_complaint[mode];
     return sum;
   }
 
   void evaluate(const WeightedCell& cell, Activity activity, double log_prior) {
     scratch_branches_.clear();
-    const double log = likelihood_->log_likelihood(cell.cell, activity, log_prior, &scratch_branches_, &scratch_shares_);
+    const double log =
+        likelihood_->log_likelihood(cell.cell, activity, log_prior, &scratch_branches_, &scratch_shares_);
     add_cell(cell, activity, log_prior, log, scratch_branches_, scratch_shares_);
   }
 
@@ -172,7 +177,8 @@ class Updater {
     const Pattern *a = nullptr, *b = nullptr;
   };
   /// The likeliest, above `least` and at least one; those left out count as the kept ones come out.
-  static std::vector<Ways> likeliest_ways(const std::vector<Pattern>& pa, const std::vector<Pattern>& pb, double least) {
+  static std::vector<Ways> likeliest_ways(const std::vector<Pattern>& pa, const std::vector<Pattern>& pb,
+                                          double least) {
     double whole_a = 0, whole_b = 0, kept = 0;
     for (const auto& x : pa) whole_a += std::exp(x.log_probability);
     for (const auto& y : pb) whole_b += std::exp(y.log_probability);
@@ -200,7 +206,8 @@ class Updater {
       const bool shows_a = c_.modes[a].electrical && x.active != 0, shows_b = c_.modes[b].electrical && y.active != 0;
       // A member that showed nothing keeps its middle cell; where neither did, all cells share the healthy likelihood.
       const bool neither = !shows_a && !shows_b;
-      const bool all_a = shows_a || (neither && c_.modes[a].electrical), all_b = shows_b || (neither && c_.modes[b].electrical);
+      const bool all_a = shows_a || (neither && c_.modes[a].electrical),
+                 all_b = shows_b || (neither && c_.modes[b].electrical);
       const std::size_t na = all_a ? c_.modes[a].count(level) : 1, nb = all_b ? c_.modes[b].count(level) : 1;
       for (std::size_t i = 0; i < na; ++i)
         for (std::size_t j = 0; j < nb; ++j) {
@@ -209,13 +216,19 @@ class Updater {
           cell.b = b;
           cell.a_now = x.present_now;
           cell.b_now = y.present_now;
-          cell.cell = {a, b, level, static_cast<std::uint32_t>(all_a ? i : c_.modes[a].count(level) / 2),
-                       static_cast<std::uint32_t>(all_b ? j : c_.modes[b].count(level) / 2), correction};
+          cell.cell = {a,
+                       b,
+                       level,
+                       static_cast<std::uint32_t>(all_a ? i : c_.modes[a].count(level) / 2),
+                       static_cast<std::uint32_t>(all_b ? j : c_.modes[b].count(level) / 2),
+                       correction};
           double log_prior = prior;
           if (all_a) log_prior += std::log(c_.modes[a].cells[level].weight[i]);
           if (all_b) log_prior += std::log(c_.modes[b].cells[level].weight[j]);
-          if (neither) add_cell(cell, {}, log_prior, healthy_, healthy_branches_, healthy_shares_);
-          else evaluate(cell, {shows_a ? x.active : 0, shows_b ? y.active : 0}, log_prior);
+          if (neither)
+            add_cell(cell, {}, log_prior, healthy_, healthy_branches_, healthy_shares_);
+          else
+            evaluate(cell, {shows_a ? x.active : 0, shows_b ? y.active : 0}, log_prior);
           sum = log_add(sum, log_prior + impl_->cells.back().log_likelihood);
           ++impl_->work.pair_cells;
         }
@@ -244,10 +257,14 @@ class Updater {
         if (c_.vehicle->modes[a].component != c_.vehicle->modes[b].component)
           candidates.push_back({pair_prior(a, b) + std::max(single_log_[a], single_log_[b]), a, b});
     const std::size_t count = std::min(candidates.size(), k_most_pairs);
-    std::partial_sort(candidates.begin(), candidates.begin() + static_cast<std::ptrdiff_t>(count), candidates.end(),
-                      [](const auto& x, const auto& y) { return std::tie(y.score, x.a, x.b) < std::tie(x.score, y.a, y.b); });
-    double pair_total = -1e300, tail_true = -1e300, tail_score = -1e300;
-    for (std::size_t k = 0; k < count; ++k) {
+    std::partial_sort(
+        candidates.begin(), candidates.begin() + static_cast<std::ptrdiff_t>(count), candidates.end(),
+        [](const auto& x, const auto& y) { return std::tie(y.score, x.a, x.b) < std::tie(x.score, y.a, y.b); });
+    double pair_total = -1e300;
+    std::vector<double> sums;  // by candidate
+    likelihood_->evaluations = 0;
+    // Many readings that contradict each other have many explanations: the likeliest pairs are heard, not all.
+    for (std::size_t k = 0; k < count && (k < k_few_pairs || likelihood_->evaluations < k_pair_evaluations); ++k) {
       const auto& candidate = candidates[k];
       const std::size_t start = impl_->cells.size();
       double sum = pair(candidate.a, candidate.b, k_coarse);
@@ -260,16 +277,18 @@ class Updater {
         drop_from(start);
       }
       pair_total = log_add(pair_total, sum);
-      if (k + count / 4 >= count) {
-        tail_true = log_add(tail_true, sum);
-        tail_score = log_add(tail_score, candidate.score);
-      }
+      sums.push_back(sum);
     }
-    impl_->work.pairs = count;
+    impl_->work.pairs = sums.size();
+    double tail_true = -1e300, tail_score = -1e300;
+    for (std::size_t k = sums.size() - sums.size() / 4; k < sums.size(); ++k) {
+      tail_true = log_add(tail_true, sums[k]);
+      tail_score = log_add(tail_score, candidates[k].score);
+    }
     // What was left out: the rest of the scores, scaled as the last quarter came out; triples as the Poisson law
     // continues singles and pairs. An estimate, not a bound.
     double rest = -1e300;
-    for (std::size_t k = count; k < candidates.size(); ++k) rest = log_add(rest, candidates[k].score);
+    for (std::size_t k = sums.size(); k < candidates.size(); ++k) rest = log_add(rest, candidates[k].score);
     rest += std::min(tail_true - tail_score, 0.0);
     const double all = log_add(singles, pair_total);
     const double m1 = std::exp(singles - all), m2 = std::exp(pair_total - all);
@@ -421,7 +440,8 @@ double Posterior::cures(Index repair) const {
   for (const auto& cell : impl_->cells) {
     const bool any = (cell.a >= 0 && cell.a_now) || (cell.b >= 0 && cell.b_now);
     if (!any) continue;
-    if ((cell.a < 0 || cured(cell.a, cell.a_now)) && (cell.b < 0 || cured(cell.b, cell.b_now))) sum += impl_->weight(cell);
+    if ((cell.a < 0 || cured(cell.a, cell.a_now)) && (cell.b < 0 || cured(cell.b, cell.b_now)))
+      sum += impl_->weight(cell);
   }
   return sum * success(repair);
 }
