@@ -9,9 +9,9 @@
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
+#include <future>
 #include <map>
 #include <mutex>
-#include <thread>
 
 #include "job/auto_run.hpp"
 #include "job/job.hpp"
@@ -132,7 +132,7 @@ Outcome run(const std::shared_ptr<const model::Vehicle>& vehicle, const model::W
 
 }  // namespace
 
-int main(int argc, char** argv) {
+int main(int argc, char** argv) try {
   CLI::App app{"Policies on the vehicles of networks/, the same simulated jobs for each: one table a vehicle"};
   std::vector<std::string> ids;
   int jobs = 100, threads = 2;
@@ -150,11 +150,12 @@ int main(int argc, char** argv) {
   if (ids.empty())
     for (const auto& network : sources::list_vehicles(folders, problems)) ids.push_back(network.id);
   for (const auto& id : ids) {
-    const std::shared_ptr<const model::Vehicle> vehicle = sources::load_vehicle(folders, id);
     std::vector<std::array<Outcome, k_count>> all(static_cast<std::size_t>(jobs));
     std::atomic<int> next{0};
     std::mutex told;
     const auto work = [&] {
+      // Its own vehicle: an instance of a family serves one thread at a time.
+      const std::shared_ptr<const model::Vehicle> vehicle = sources::load_vehicle(folders, id);
       for (int j = next++; j < jobs; j = next++) {
         const std::uint64_t job_seed = seed * 1000003 + static_cast<std::uint64_t>(j);
         simulation::Bench bench(vehicle, workshop, job_seed);
@@ -168,9 +169,9 @@ int main(int argc, char** argv) {
         std::fprintf(stderr, "\r%s: %d of %d jobs", id.c_str(), j + 1, jobs);
       }
     };
-    std::vector<std::thread> pool;
-    for (int t = 0; t < threads; ++t) pool.emplace_back(work);
-    for (auto& t : pool) t.join();
+    std::vector<std::future<void>> pool;
+    for (int t = 0; t < threads; ++t) pool.push_back(std::async(std::launch::async, work));
+    for (auto& t : pool) t.get();
     std::fprintf(stderr, "\n");
 
     std::printf("\n%s, %d jobs, seed %llu\n\n", id.c_str(), jobs, static_cast<unsigned long long>(seed));
@@ -201,4 +202,7 @@ int main(int argc, char** argv) {
     std::fflush(stdout);
   }
   return 0;
+} catch (const std::exception& error) {
+  std::fprintf(stderr, "bench_vehicles: %s\n", error.what());
+  return 1;
 }
