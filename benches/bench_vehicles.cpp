@@ -81,8 +81,8 @@ struct Outcome {
   bool fixed = false, comeback = false, referred = false;
 };
 
-Outcome run(const std::shared_ptr<const model::Vehicle>& vehicle, const model::Workshop& workshop, const Policy& policy,
-            const simulation::Truth& truth, const std::string& complaint, std::uint64_t seed) {
+Outcome run(const std::shared_ptr<const model::Vehicle>& vehicle, const model::Workshop& workshop,
+            const inference::CompiledPtr& tables, const Policy& policy, const simulation::Truth& truth, const std::string& complaint, std::uint64_t seed) {
   const auto& v = *vehicle;
   simulation::Bench bench(vehicle, workshop, seed);
   bench.put(truth);
@@ -90,7 +90,7 @@ Outcome run(const std::shared_ptr<const model::Vehicle>& vehicle, const model::W
   const auto store = history::open_memory();
   job::Desk desk(
       {[&](const std::string&) { return vehicle; }, [&](const std::string&, const std::string&) { return vehicle; }},
-      *store, workshop, {.now = [] { return std::string("2026-01-01T00:00:00Z"); }});
+      *store, workshop, {.now = [] { return std::string("2026-01-01T00:00:00Z"); }, .tables = tables});
   job::Intake intake;
   intake.complaints = {complaint};
   intake.spark = job::spark_on_arrival(v, bench);
@@ -156,6 +156,7 @@ int main(int argc, char** argv) try {
     const auto work = [&] {
       // Its own vehicle: an instance of a family serves one thread at a time.
       const std::shared_ptr<const model::Vehicle> vehicle = sources::load_vehicle(folders, id);
+      const auto tables = inference::compile(vehicle, workshop);
       for (int j = next++; j < jobs; j = next++) {
         const std::uint64_t job_seed = seed * 1000003 + static_cast<std::uint64_t>(j);
         simulation::Bench bench(vehicle, workshop, job_seed);
@@ -164,7 +165,7 @@ int main(int argc, char** argv) try {
         while (truth.faults.empty()) truth = bench.draw();
         const auto complaint = job::complaint_as_told(vehicle, truth, random);
         for (std::size_t p = 0; p < k_count; ++p)
-          all[static_cast<std::size_t>(j)][p] = run(vehicle, workshop, k_policies[p], truth, complaint, job_seed);
+          all[static_cast<std::size_t>(j)][p] = run(vehicle, workshop, tables, k_policies[p], truth, complaint, job_seed);
         const std::lock_guard lock(told);
         std::fprintf(stderr, "\r%s: %d of %d jobs", id.c_str(), j + 1, jobs);
       }

@@ -9,8 +9,6 @@ namespace lostspark::inference {
 namespace {
 
 constexpr double k_worth_nats = 10;  // below the best combination: not evaluated
-constexpr std::size_t k_most_leaves = 24;
-constexpr int k_most_nodes = 4000;
 constexpr double k_certain_sd = 4.8;  // as in cell_gaussian.cpp
 
 }  // namespace
@@ -81,11 +79,12 @@ double Likelihood::find_leaves(std::uint64_t mistaken, const std::array<std::uin
   least_leaf_ = least;
   nodes_ = 0;
   descend(0, log);
+  evaluations += nodes_;
   std::sort(leaves_.begin(), leaves_.end(), [](const Leaf& x, const Leaf& y) { return x.log > y.log; });
   double all = 0, kept = 0;
   for (const auto& leaf : leaves_) all += std::exp(leaf.log - best_leaf_);
   std::size_t keep = 0;
-  while (keep < leaves_.size() && keep < k_most_leaves && leaves_[keep].log > best_leaf_ - k_worth_nats)
+  while (keep < leaves_.size() && keep < effort.ways && leaves_[keep].log > best_leaf_ - k_worth_nats)
     kept += std::exp(leaves_[keep++].log - best_leaf_);
   leaves_.resize(keep);
   return kept > 0 ? std::log(all / kept) : 0;
@@ -110,7 +109,7 @@ double Likelihood::cut(std::vector<double>& level, const Cut& bound, std::size_t
 }
 
 void Likelihood::descend(std::size_t depth, double log) {
-  if (log < best_leaf_ - k_worth_nats - 2 || log < least_leaf_ || ++nodes_ > k_most_nodes) return;
+  if (log < best_leaf_ - k_worth_nats - 2 || log < least_leaf_ || ++nodes_ > effort.nodes) return;
   if (depth == open_.size()) {
     best_leaf_ = std::max(best_leaf_, log);
     leaves_.push_back({way_, log});

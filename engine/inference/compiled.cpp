@@ -355,5 +355,6 @@ CompiledPtr compile(std::shared_ptr<const model::Vehicle> vehicle, const model::
 }
 const model::Vehicle& vehicle_of(const Compiled& compiled) { return *compiled.vehicle; }
 const model::Workshop& workshop_of(const Compiled& compiled) { return compiled.workshop; }
+const Options& options_of(const Compiled& compiled) { return compiled.options; }
 
 }  // namespace lostspark::inference

@@ -42,9 +42,14 @@ class Forecaster {
   /// The tests in an order in which those that differ by their provocation only follow each other: gather() and gain()
   /// then share what they have in common.
   [[nodiscard]] std::vector<std::size_t> best_order(std::span<const Index> tests) const;
-  /// Fills p(class, outcome) into table[classes() * outcomes], row-major by class; sums to 1. Bins are bin_sd times as
-  /// wide as the narrowest distribution that matters (in exact models: as the reading's scatter).
-  OutcomeGrid gather(Index test, double bin_sd, std::vector<double>& table);
+  /// Works out p(class, outcome) of a test, for whole() and merged(). Bins are bin_sd times as wide as the narrowest
+  /// distribution that matters (in exact models: as the reading's scatter).
+  const OutcomeGrid& gather(Index test, double bin_sd);
+  /// Of the test gathered last: p(outcome), mistaken readings included; sums to 1.
+  void whole(std::vector<double>& out) const;
+  /// Of the test gathered last: p(class, group of outcomes), row-major by class, mistaken readings included; group[k] <
+  /// groups is where outcome k belongs.
+  void merged(const std::vector<std::size_t>& group, std::size_t groups, std::vector<double>& out) const;
   /// Mutual information of the test's reading and the class, bits.
   double gain(Index test, double bin_sd);
 
@@ -70,7 +75,7 @@ class Forecaster {
   struct Moments {
     double mean = 0, variance = 0;
   };
-  struct Bump {                     ///< one Gaussian of the predictive mixture of a row
+  struct Bump {                     ///< one Gaussian of the predictive mixture of a row; its sums, then its moments
     std::uint64_t key = 0;
     std::uint32_t row = 0;
     double weight = 0, mean = 0, variance = 0;
@@ -82,6 +87,18 @@ class Forecaster {
       if (other.first < first) first = other.first;
       if (other.last > last) last = other.last;
     }
+  };
+  /// Outcomes by row. A row stores the bins that it reaches: of hundreds over an instrument's range mostly a few. Words are
+  /// bins too, and every row reaches all.
+  struct Table {
+    std::vector<double> floor, over;  ///< by row
+    std::vector<Span> span;           ///< by row
+    std::vector<std::uint32_t> at;    ///< by row: where its first bin lies in value
+    std::vector<double> value;
+    void clear(std::size_t rows);
+    void lay_out();                   ///< room for all spans, zeros
+    [[nodiscard]] double* bin(std::size_t row, std::size_t k) { return &value[at[row] + k - span[row].first]; }
+    [[nodiscard]] const double* bins(std::size_t row) const { return &value[at[row]]; }
   };
   struct FaultGroup {               ///< items with the same faults present, for findings
     Index a = model::k_none, b = model::k_none;
@@ -102,13 +119,16 @@ class Forecaster {
   void add_bump(std::uint32_t row, double weight, double mean, double variance);
   void number(Index test, std::size_t slot);
   void words(Index test, std::size_t slot);
-  void findings(const model::Test& test, const OutcomeGrid& grid, std::vector<double>& table);
+  void findings(const model::Test& test);
   [[nodiscard]] OutcomeGrid grid(Index test, double bin_sd) const;
+  struct Reach {                    ///< of a bump on the grid: bins [first, last), inverse of its sd
+    std::size_t first = 0, last = 0;
+    double inverse = 0;
+  };
+  [[nodiscard]] Reach reach(const Bump& bump) const;
   void spread(const Bump& bump);
   /// Rows of a test and of those that differ by their provocation only.
   void build_base(Index test, double bin_sd);
-  /// p(class, outcome) without mistakes.
-  OutcomeGrid gather_clean(Index test, double bin_sd, std::vector<double>& table);
 
   const Posterior::Impl& p_;
   Likelihood likelihood_;
@@ -129,14 +149,17 @@ class Forecaster {
   Index base_ = model::k_none;
   double base_bin_sd_ = 0;
   OutcomeGrid base_grid_;
-  std::vector<double> base_table_, floor_;   // [row][outcome]; scratch of build_base()
-  std::vector<Span> base_span_;              // by row
+  Table base_table_;
   std::vector<Bump> bumps_;
   std::vector<std::int32_t> hash_;           // of bumps
   mutable std::vector<std::pair<double, double>> narrow_;
 
-  std::vector<Span> span_;                   // by class, of the table gathered last
-  std::vector<double> class_mass_, whole_, table_;
+  // Of the test gathered last, without mistakes.
+  OutcomeGrid grid_;
+  Table own_table_;                          // by class, where it is not the base's
+  const Table* table_ = nullptr;
+  double mistaken_ = 0;
+  std::vector<double> class_mass_, whole_;
   double class_entropy_ = 0;
   std::vector<ChannelMoments> predicted_;
   std::vector<std::int8_t> has_row_;         // by mode: the finding at hand knows it

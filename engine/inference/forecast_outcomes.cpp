@@ -56,11 +56,28 @@ void Forecaster::add_bump(std::uint32_t row, double weight, double mean, double 
   bumps_.push_back({key, row, weight, weight * mean, weight * (variance + mean * mean)});
 }
 
+void Forecaster::Table::clear(std::size_t rows) {
+  floor.assign(rows, 0.0);
+  over.assign(rows, 0.0);
+  span.assign(rows, {});
+  at.resize(rows);
+  value.clear();
+}
+
+void Forecaster::Table::lay_out() {
+  std::uint32_t size = 0;
+  for (std::size_t row = 0; row < span.size(); ++row) {
+    at[row] = size;
+    size += span[row].size();
+  }
+  value.assign(size + 1, 0.0);  // one more, so that an empty last row has a place too
+}
+
 void Forecaster::number(Index test, std::size_t at) {
   const auto& map = p_.compiled->tests[test];
   const auto& slot = slots_[at];
   const double alive = met(map.dead_below, at);
-  base_table_[slot.row * base_grid_.outcomes] += slot.weight * (1 - alive);
+  base_table_.floor[slot.row] += slot.weight * (1 - alive);
   const auto bump = [&](int channel, double w) {
     if (w < 1e-12) return;
     const auto& m = moments(channel, at);
@@ -83,7 +100,7 @@ void Forecaster::number(Index test, std::size_t at) {
 void Forecaster::words(Index test, std::size_t at) {
   const auto& map = p_.compiled->tests[test];
   const auto& slot = slots_[at];
-  double* out = &base_table_[slot.row * base_grid_.outcomes];
+  double* out = base_table_.bin(slot.row, 0);
   const double alive = met(map.dead_below, at);
   const auto& m = moments(map.word_margin, at);
   const double sd = std::sqrt(m.variance + k_word_sd * k_word_sd);
@@ -109,8 +126,7 @@ OutcomeGrid Forecaster::grid(Index test, double bin_sd) const {
     narrow_.clear();
     double mass = 0;
     for (const auto& bump : bumps_) {
-      const double mean = bump.mean / bump.weight;
-      narrow_.emplace_back(bump.variance / bump.weight - mean * mean, bump.weight);
+      narrow_.emplace_back(bump.variance, bump.weight);
       mass += bump.weight;
     }
     std::sort(narrow_.begin(), narrow_.end());
@@ -126,36 +142,38 @@ OutcomeGrid Forecaster::grid(Index test, double bin_sd) const {
   return out;
 }
 
-void Forecaster::spread(const Bump& bump) {
+Forecaster::Reach Forecaster::reach(const Bump& bump) const {
   const auto& grid = base_grid_;
-  double* out = &base_table_[bump.row * grid.outcomes];
-  auto& span = base_span_[bump.row];
-  const double mean = bump.mean / bump.weight;
-  const double variance = std::max(bump.variance / bump.weight - mean * mean, 1e-12);
-  const double inverse = 1 / std::sqrt(variance);
-  const double first = (mean - k_reach / inverse - grid.low) / grid.width, last = (mean + k_reach / inverse - grid.low) / grid.width;
-  const auto bins = static_cast<double>(grid.bins);
-  std::size_t k = static_cast<std::size_t>(std::clamp(first, 0.0, bins));
-  const std::size_t end = static_cast<std::size_t>(std::clamp(std::ceil(last), 0.0, bins));
-  double border = (grid.low + static_cast<double>(k) * grid.width - mean) * inverse;
-  double below = k == 0 ? k_cdf.at(border) : 0;
-  out[0] += bump.weight * below;
-  if (k < end) {
-    span.first = std::min(span.first, static_cast<std::uint32_t>(k));
-    span.last = std::max(span.last, static_cast<std::uint32_t>(end));
-  }
-  const double step = grid.width * inverse;
-  for (; k < end; ++k) {
-    border += step;
-    const double next = k + 1 == end && end < grid.bins ? 1.0 : k_cdf.at(border);
-    out[1 + k] += bump.weight * (next - below);
-    below = next;
-  }
-  if (end == grid.bins) out[grid.outcomes - 1] += bump.weight * (1 - below);
-  else if (end == 0) out[0] += bump.weight * (1 - below);
+  const double sd = std::sqrt(bump.variance), bins = static_cast<double>(grid.bins);
+  const double first = (bump.mean - k_reach * sd - grid.low) / grid.width;
+  const double last = (bump.mean + k_reach * sd - grid.low) / grid.width;
+  return {static_cast<std::size_t>(std::clamp(first, 0.0, bins)),
+          static_cast<std::size_t>(std::clamp(std::ceil(last), 0.0, bins)), 1 / sd};
 }
 
-void Forecaster::findings(const model::Test& test, const OutcomeGrid& grid, std::vector<double>& table) {
+void Forecaster::spread(const Bump& bump) {
+  const auto& grid = base_grid_;
+  const auto [first, last, inverse] = reach(bump);
+  double border = (grid.low + static_cast<double>(first) * grid.width - bump.mean) * inverse;
+  double below = first == 0 ? k_cdf.at(border) : 0;
+  base_table_.floor[bump.row] += bump.weight * below;
+  const double step = grid.width * inverse;
+  double* out = first < last ? base_table_.bin(bump.row, first) : nullptr;
+  for (std::size_t k = first; k < last; ++k) {
+    border += step;
+    const double next = k + 1 == last && last < grid.bins ? 1.0 : k_cdf.at(border);
+    *out++ += bump.weight * (next - below);
+    below = next;
+  }
+  if (last == grid.bins) base_table_.over[bump.row] += bump.weight * (1 - below);
+  else if (last == 0) base_table_.floor[bump.row] += bump.weight * (1 - below);
+}
+
+void Forecaster::findings(const model::Test& test) {
+  const std::size_t n = grid_.outcomes;
+  own_table_.clear(classes());
+  std::fill(own_table_.span.begin(), own_table_.span.end(), Span{0, static_cast<std::uint32_t>(n)});
+  own_table_.lay_out();
   std::fill(has_row_.begin(), has_row_.end(), std::int8_t{0});
   for (const auto& row : test.findings) has_row_[row.mode] = 1;
   std::array<double, k_most_words> nothing{};
@@ -165,121 +183,154 @@ void Forecaster::findings(const model::Test& test, const OutcomeGrid& grid, std:
     std::size_t count = 0;
     for (Index mode : {faults.a, faults.b})
       if (mode >= 0 && has_row_[mode]) present[count++] = mode;
-    double* out = &table[faults.cls * grid.outcomes];
+    double* out = own_table_.bin(faults.cls, 0);
     for (std::size_t w = 0; w < test.words.size(); ++w)
       out[w] += faults.weight * (count ? finding_probability(test, w, {present.data(), count}) : nothing[w]);
   }
 }
 
 void Forecaster::build_base(Index test, double bin_sd) {
-  const bool word = p_.compiled->vehicle->tests[test].reads == model::Reads::margin_word;
-  bumps_.clear();
-  std::fill(hash_.begin(), hash_.end(), -1);
-  // The grid follows from the bumps; until then rows hold their first outcomes only.
-  base_grid_ = {};
-  base_grid_.outcomes = word ? 3 : 1;
-  base_table_.assign(rows_ * base_grid_.outcomes, 0.0);
-  for (std::size_t k = 0; k < slots_.size(); ++k) {
-    if (word) words(test, k);
-    else number(test, k);
-  }
-  base_span_.assign(rows_, {});
-  const auto final_grid = grid(test, bin_sd);
-  if (!word) {
-    floor_.swap(base_table_);
-    base_table_.assign(rows_ * final_grid.outcomes, 0.0);
-    for (std::size_t r = 0; r < rows_; ++r) base_table_[r * final_grid.outcomes] = floor_[r];
-  }
-  base_grid_ = final_grid;
-  for (const auto& bump : bumps_) spread(bump);
   base_ = test;
   base_bin_sd_ = bin_sd;
+  base_table_.clear(rows_);
+  if (p_.compiled->vehicle->tests[test].reads == model::Reads::margin_word) {
+    base_grid_ = grid(test, bin_sd);
+    std::fill(base_table_.span.begin(), base_table_.span.end(),
+              Span{0, static_cast<std::uint32_t>(base_grid_.outcomes)});
+    base_table_.lay_out();
+    for (std::size_t k = 0; k < slots_.size(); ++k) words(test, k);
+    return;
+  }
+  bumps_.clear();
+  std::fill(hash_.begin(), hash_.end(), -1);
+  for (std::size_t k = 0; k < slots_.size(); ++k) number(test, k);
+  for (auto& bump : bumps_) {
+    bump.mean /= bump.weight;
+    bump.variance = std::max(bump.variance / bump.weight - bump.mean * bump.mean, 1e-12);
+  }
+  base_grid_ = grid(test, bin_sd);
+  for (const auto& bump : bumps_) {
+    const auto there = reach(bump);
+    if (there.first < there.last)
+      base_table_.span[bump.row].cover(
+          {static_cast<std::uint32_t>(there.first), static_cast<std::uint32_t>(there.last)});
+  }
+  base_table_.lay_out();
+  for (const auto& bump : bumps_) spread(bump);
 }
 
-OutcomeGrid Forecaster::gather_clean(Index test, double bin_sd, std::vector<double>& table) {
+const OutcomeGrid& Forecaster::gather(Index test, double bin_sd) {
   const auto& t = p_.compiled->vehicle->tests[test];
+  mistaken_ = t.mistaken;
+  table_ = &own_table_;
   if (t.reads == model::Reads::finding) {
-    const auto out = grid(test, bin_sd);
-    table.assign(classes() * out.outcomes, 0.0);
-    findings(t, out, table);
-    return out;
+    grid_ = grid(test, bin_sd);
+    findings(t);
+    return grid_;
   }
   if (base_ < 0 || base_bin_sd_ != bin_sd || !same_base(base_, test)) build_base(test, bin_sd);
-  const std::size_t n = base_grid_.outcomes;
-  table.assign(base_table_.begin(), base_table_.begin() + static_cast<std::ptrdiff_t>(classes() * n));
-  span_.assign(base_span_.begin(), base_span_.begin() + static_cast<std::ptrdiff_t>(classes()));
+  grid_ = base_grid_;
+  // Rows of groups that show now and then are weighted by the provocation and join their class.
   const auto provocation = static_cast<std::size_t>(t.provocation);
-  for (const auto& group : groups_) {
-    if (group.steady) continue;
-    const double pa = group.shows[2 * provocation], pb = group.shows[2 * provocation + 1];
-    double* out = &table[group.cls * n];
-    for (unsigned which = 0; which < 4; ++which) {
-      const double w = (which & 1 ? pa : 1 - pa) * (which & 2 ? pb : 1 - pb);
-      if (w <= 0 || group.row[which] == k_no_row) continue;
-      const double* row = &base_table_[group.row[which] * n];
-      if (base_grid_.word) {
-        for (std::size_t k = 0; k < n; ++k) out[k] += w * row[k];
-        continue;
+  const auto joining = [&](const auto& join) {
+    for (const auto& group : groups_) {
+      if (group.steady) continue;
+      const double pa = group.shows[2 * provocation], pb = group.shows[2 * provocation + 1];
+      for (unsigned which = 0; which < 4; ++which) {
+        const double w = (which & 1 ? pa : 1 - pa) * (which & 2 ? pb : 1 - pb);
+        if (w > 0 && group.row[which] != k_no_row) join(group.cls, group.row[which], w);
       }
-      const auto& span = base_span_[group.row[which]];
-      out[0] += w * row[0];
-      out[n - 1] += w * row[n - 1];
-      for (std::size_t k = 1 + span.first, last = 1 + span.last; span.size() > 0 && k < last; ++k) out[k] += w * row[k];
-      span_[group.cls].cover(span);
     }
+  };
+  if (rows_ == classes()) {
+    table_ = &base_table_;
+    return grid_;
   }
-  return base_grid_;
+  own_table_.clear(classes());
+  std::copy_n(base_table_.span.begin(), classes(), own_table_.span.begin());
+  joining([&](std::uint32_t cls, std::uint32_t row, double) { own_table_.span[cls].cover(base_table_.span[row]); });
+  own_table_.lay_out();
+  const auto pour = [&](std::uint32_t cls, std::uint32_t row, double w) {
+    own_table_.floor[cls] += w * base_table_.floor[row];
+    own_table_.over[cls] += w * base_table_.over[row];
+    const std::size_t held = base_table_.span[row].size();
+    if (held == 0) return;
+    const double* from = base_table_.bins(row);
+    double* out = own_table_.bin(cls, base_table_.span[row].first);
+    for (std::size_t k = 0; k < held; ++k) out[k] += w * from[k];
+  };
+  for (std::uint32_t cls = 0; cls < classes(); ++cls) pour(cls, cls, 1);
+  joining(pour);
+  return grid_;
 }
 
-OutcomeGrid Forecaster::gather(Index test, double bin_sd, std::vector<double>& table) {
-  const auto out = gather_clean(test, bin_sd, table);
-  // Mistakes spread every class over the instrument's range, floor included.
-  const double mistaken = p_.compiled->vehicle->tests[test].mistaken;
+void Forecaster::whole(std::vector<double>& out) const {
+  const std::size_t n = grid_.outcomes, first = grid_.word ? 0 : 1;
+  out.assign(n, 0.0);
+  double mass = 0;
   for (std::size_t c = 0; c < classes(); ++c) {
-    double* row = &table[c * out.outcomes];
-    for (std::size_t k = 0; k < out.outcomes; ++k)
-      row[k] = row[k] * (1 - mistaken) + class_mass_[c] * mistaken * out.mistaken_share(k);
+    mass += class_mass_[c];
+    if (!grid_.word) {
+      out.front() += table_->floor[c];
+      out.back() += table_->over[c];
+    }
+    const double* bins = table_->bins(c);
+    for (std::uint32_t k = table_->span[c].first; k < table_->span[c].last; ++k) out[first + k] += *bins++;
   }
-  return out;
+  for (std::size_t k = 0; k < n; ++k) out[k] = out[k] * (1 - mistaken_) + mass * mistaken_ * grid_.mistaken_share(k);
+}
+
+void Forecaster::merged(const std::vector<std::size_t>& group, std::size_t groups, std::vector<double>& out) const {
+  const std::size_t first = grid_.word ? 0 : 1;
+  std::vector<double> false_share(groups, 0.0);
+  for (std::size_t k = 0; k < grid_.outcomes; ++k) false_share[group[k]] += mistaken_ * grid_.mistaken_share(k);
+  out.assign(classes() * groups, 0.0);
+  for (std::size_t c = 0; c < classes(); ++c) {
+    double* row = &out[c * groups];
+    if (!grid_.word) {
+      row[group.front()] += table_->floor[c];
+      row[group.back()] += table_->over[c];
+    }
+    const double* bins = table_->bins(c);
+    for (std::uint32_t k = table_->span[c].first; k < table_->span[c].last; ++k) row[group[first + k]] += *bins++;
+    for (std::size_t g = 0; g < groups; ++g) row[g] = row[g] * (1 - mistaken_) + class_mass_[c] * false_share[g];
+  }
 }
 
 double Forecaster::gain(Index test, double bin_sd) {
-  const auto grid = gather_clean(test, bin_sd, table_);
-  const double mistaken = p_.compiled->vehicle->tests[test].mistaken, sound = 1 - mistaken;
+  const auto& grid = gather(test, bin_sd);
+  const double sound = 1 - mistaken_;
   const std::size_t n = grid.outcomes;
-  whole_.assign(n, 0.0);
   double joint = 0;
   if (grid.word) {
-    const double share = mistaken * grid.mistaken_share(0);
+    whole_.assign(n, 0.0);
+    const double share = mistaken_ * grid.mistaken_share(0);
     for (std::size_t c = 0; c < classes(); ++c)
-      joint += entropy_row(&table_[c * n], n, sound, share * class_mass_[c], whole_.data());
+      joint += entropy_row(table_->bins(c), n, sound, share * class_mass_[c], whole_.data());
     for (double& p : whole_) p = p * sound + share;
     return std::max(joint - class_entropy_ - sum_plogp(whole_.data(), n), 0.0);
   }
   // Bins that a class does not reach hold its mistakes only.
-  const double inside = mistaken * grid.mistaken_share(1);
-  std::uint32_t first = static_cast<std::uint32_t>(grid.bins), last = 0;
+  const double inside = mistaken_ * grid.mistaken_share(1);
+  const double false_floor = mistaken_ * grid.mistaken_share(0), false_over = mistaken_ * grid.mistaken_share(n - 1);
+  Span reached;
+  double floor = 0, over = 0;
+  for (const auto& span : table_->span)
+    if (span.size() > 0) reached.cover(span);
+  whole_.assign(reached.size(), 0.0);
   for (std::size_t c = 0; c < classes(); ++c) {
-    const double* row = &table_[c * n];
     const double mass = class_mass_[c];
-    for (std::size_t k : {std::size_t{0}, n - 1}) {
-      whole_[k] += row[k];
-      joint += plogp(row[k] * sound + mass * mistaken * grid.mistaken_share(k));
-    }
-    const auto span = span_[c];
-    const std::size_t held = span.size();
-    if (held > 0) {
-      joint += entropy_row(row + 1 + span.first, held, sound, inside * mass, &whole_[1 + span.first]);
-      first = std::min(first, span.first);
-      last = std::max(last, span.last);
-    }
+    floor += table_->floor[c];
+    over += table_->over[c];
+    joint += plogp(table_->floor[c] * sound + mass * false_floor) + plogp(table_->over[c] * sound + mass * false_over);
+    const std::size_t held = table_->span[c].size();
+    if (held > 0)
+      joint += entropy_row(table_->bins(c), held, sound, inside * mass, &whole_[table_->span[c].first - reached.first]);
     joint += static_cast<double>(grid.bins - held) * plogp(inside * mass);
   }
-  double outcomes = 0;
-  for (std::size_t k : {std::size_t{0}, n - 1}) outcomes += plogp(whole_[k] * sound + mistaken * grid.mistaken_share(k));
-  const std::size_t held = first < last ? last - first : 0;
-  for (std::size_t k = 0; k < held; ++k) outcomes += plogp(whole_[1 + first + k] * sound + inside);
-  outcomes += static_cast<double>(grid.bins - held) * plogp(inside);
+  double outcomes = plogp(floor * sound + false_floor) + plogp(over * sound + false_over);
+  for (const double p : whole_) outcomes += plogp(p * sound + inside);
+  outcomes += static_cast<double>(grid.bins - whole_.size()) * plogp(inside);
   return std::max(joint - class_entropy_ - outcomes, 0.0);
 }
 

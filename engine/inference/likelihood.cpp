@@ -14,11 +14,8 @@ constexpr double k_impossible_sd = 6.5;           // a bound missed by this much
 constexpr double k_certain_sd = 8;                // a bound met by this much stays met whatever the numbers say
 constexpr double k_log_impossible = -60;          // an observation no way explains: only a mistake can
 constexpr double k_explicit = 0.04;               // a mistake with at least this odds gets a state of its own
-constexpr std::size_t k_most_explicit = 6;        // single mistakes with a state of their own ...
-constexpr std::size_t k_most_explicit_pairs = 4;  // ... and second ones beside each
 constexpr double k_keep_within = 10;              // nats below the best: branches kept for prediction
 constexpr double k_worth_within = 8;              // nats below the best: mistakes evaluated exactly
-constexpr std::size_t k_most_combinations = 16;   // of the channels that numbers may have been read on, likeliest first
 constexpr std::size_t k_most_glances = 3;         // combinations looked at before a mistake gets its state
 constexpr double k_glance_error = 4;              // nats by which all ways together may exceed the likeliest
 constexpr double k_beneath = 12;  // nats below the sum so far: what numbers alone put there adds nothing
@@ -159,7 +156,7 @@ void Likelihood::list_combinations(std::uint64_t mistaken, std::array<std::uint8
   }
   std::stable_sort(combinations_.begin(), combinations_.end(),
                    [](const Combination& x, const Combination& y) { return x.log > y.log; });
-  if (combinations_.size() > k_most_combinations) combinations_.resize(k_most_combinations);
+  if (combinations_.size() > effort.combinations) combinations_.resize(effort.combinations);
 }
 
 double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, double log_prior,
@@ -201,6 +198,7 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
   std::array<Glance, k_most_glances> glances{};  // likeliest first
   list_combinations(mistaken, choice);
   for (const auto& combination : combinations_) {
+    if (evaluations > most_evaluations) return total;
     if (total > -1e299 && constant + combination.log < total - k_beneath) break;
     for (std::size_t k = 0; k < switching_.size(); ++k)
       choice[switching_[k]] = ways_[switching_[k]][combination.way[k]];
@@ -284,7 +282,7 @@ double Likelihood::explore(std::uint64_t mistaken, int depth, std::size_t from, 
   // In a job full of contradictions nearly every reading may be the mistaken one: the likeliest get a state, the others
   // count by what they cost themselves. Charged with the others' bounds they would free what only all of them together
   // can free, and a cell that every reading contradicts would win.
-  const std::size_t most = depth == 0 ? k_most_explicit : k_most_explicit_pairs;
+  const std::size_t most = depth == 0 ? effort.mistakes : effort.second_mistakes;
   std::array<double, 64> odds{};
   std::size_t own_count = 0;
   for (std::size_t k = 0; k < mistake_count; ++k)

@@ -9,6 +9,7 @@
 
 #include <array>
 #include <cstdint>
+#include <limits>
 #include <vector>
 
 #include "inference/observation.hpp"
@@ -22,6 +23,17 @@ struct CellRef {
   int level = k_fine;
   std::uint32_t cell_a = 0, cell_b = 0;
   const PairCorrection* correction = nullptr;  ///< for pairs that share a stage
+};
+
+/// How far the ways in which readings contradict each other are followed. A job with many such readings has more of them
+/// than anybody can wait for: the same limits then hold for every hypothesis, so that none is explained better than
+/// another for its place in a list.
+struct Effort {
+  std::size_t mistakes = 6;          ///< single mistakes with a state of their own ...
+  std::size_t second_mistakes = 4;   ///< ... and second ones beside each
+  std::size_t combinations = 16;     ///< of the channels that numbers may have been read on, likeliest first
+  std::size_t ways = 24;             ///< of the words, evaluated exactly
+  std::size_t nodes = 4000;          ///< of the tree that finds them
 };
 
 /// Which fault showed at which observation.
@@ -84,7 +96,10 @@ class Likelihood {
   double best = -1e300;
   /// Mistaken readings enumerated; starts as Options::mistakes, pairs of faults take one less (docs/inference.md).
   int mistake_limit = 0;
+  Effort effort;
   std::size_t evaluations = 0;  ///< ways and mistakes looked at so far: the measure of work
+  /// Once `evaluations` is above it, log_likelihood() returns early and its result means nothing.
+  std::size_t most_evaluations = std::numeric_limits<std::size_t>::max();
 
  private:
   struct Atom {  // a number or bound of some alternative, with its row in this cell
@@ -179,7 +194,7 @@ class Likelihood {
   std::array<std::uint8_t, 64> way_{};
   std::vector<Leaf> leaves_;
   double best_leaf_ = 0, least_leaf_ = 0;
-  int nodes_ = 0;
+  std::size_t nodes_ = 0;
   std::vector<double> predict_buffer_;
   std::vector<Row> predict_rows_;
   std::vector<double> predict_mean_, predict_variance_;

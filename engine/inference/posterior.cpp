@@ -14,6 +14,9 @@ namespace {
 constexpr std::size_t k_most_pairs = 500;  // evaluated coarsely, by prior times the better single's likelihood
 constexpr std::size_t k_few_pairs = 60;    // so many are evaluated whatever it takes
 constexpr std::size_t k_pair_evaluations = 250'000;  // of the likelihood; beyond it further pairs are left out
+// Grades of effort, and what the likelihood may cost with singles before the next is taken; the last has no limit.
+constexpr Effort k_efforts[] = {{}, {3, 1, 6, 16, 4000}, {1, 0, 3, 12, 2000}};
+constexpr std::size_t k_single_evaluations = 1'000'000;
 constexpr double k_fine_share = 0.01;                // of the mass: single faults above it are evaluated on fine cells
 constexpr double k_gone = -1e300;
 constexpr std::size_t k_most_pair_patterns = 12;
@@ -38,26 +41,19 @@ class Updater {
   }
 
   std::shared_ptr<const Posterior::Impl> run() {
-    const std::size_t modes = c_.vehicle->modes.size();
-    // Nothing wrong; its electrical likelihood serves every hypothesis that shows nothing.
-    healthy_ = likelihood_->log_likelihood({}, {}, 0, &healthy_branches_, &healthy_shares_);
-    add_cell({}, {}, impl_->observations.healthy_log_weight + finding({}, {}), healthy_, healthy_branches_,
-             healthy_shares_);
-    single_log_.assign(modes, -1e300);
-    // A first look on medium cells; fine ones where a mode holds enough for severity to matter.
-    std::vector<std::pair<std::size_t, std::size_t>> cells_of(modes);
-    std::vector<double> mass(modes);
-    for (std::size_t m = 0; m < modes; ++m) {
-      cells_of[m].first = impl_->cells.size();
-      mass[m] = single(static_cast<Index>(m), k_medium);
-      cells_of[m].second = impl_->cells.size();
+    for (const auto& effort : k_efforts) {
+      drop_from(0);
+      impl_->work = {};
+      impl_->work.effort = static_cast<int>(&effort - std::begin(k_efforts));
+      likelihood_->effort = effort;
+      likelihood_->evaluations = 0;
+      likelihood_->best = -1e300;
+      const bool last = &effort == std::end(k_efforts) - 1;
+      likelihood_->most_evaluations = last ? std::numeric_limits<std::size_t>::max() : k_single_evaluations;
+      if (all_singles()) break;
     }
-    const double first_look = total();
-    for (std::size_t m = 0; m < modes; ++m) {
-      if (!c_.modes[m].electrical || mass[m] < first_look + std::log(k_fine_share)) continue;
-      for (std::size_t k = cells_of[m].first; k < cells_of[m].second; ++k) impl_->cells[k].log_prior = k_gone;
-      single(static_cast<Index>(m), k_fine);
-    }
+    impl_->work.evaluations = likelihood_->evaluations;
+    likelihood_->most_evaluations = std::numeric_limits<std::size_t>::max();
     const double singles = total();
     if (with_pairs_)
       pairs(singles);
@@ -108,6 +104,34 @@ class Updater {
     shares_.push_back(shares);
     for (std::size_t o = 0; o < shares.size(); ++o)
       if (impl_->observations.list[o].finding) shares_.back()[o] = finding_shares_[o];
+  }
+
+  /// Nothing wrong, and all single faults. False: it took more work than the likelihood may spend.
+  bool all_singles() {
+    const std::size_t modes = c_.vehicle->modes.size();
+    const auto spent = [this] { return likelihood_->evaluations > likelihood_->most_evaluations; };
+    // Nothing wrong; its electrical likelihood serves every hypothesis that shows nothing.
+    healthy_branches_.clear();
+    healthy_ = likelihood_->log_likelihood({}, {}, 0, &healthy_branches_, &healthy_shares_);
+    add_cell({}, {}, impl_->observations.healthy_log_weight + finding({}, {}), healthy_, healthy_branches_,
+             healthy_shares_);
+    single_log_.assign(modes, -1e300);
+    // A first look on medium cells; fine ones where a mode holds enough for severity to matter.
+    std::vector<std::pair<std::size_t, std::size_t>> cells_of(modes);
+    std::vector<double> mass(modes);
+    for (std::size_t m = 0; m < modes && !spent(); ++m) {
+      cells_of[m].first = impl_->cells.size();
+      mass[m] = single(static_cast<Index>(m), k_medium);
+      cells_of[m].second = impl_->cells.size();
+    }
+    if (spent()) return false;
+    const double first_look = total();
+    for (std::size_t m = 0; m < modes && !spent(); ++m) {
+      if (!c_.modes[m].electrical || mass[m] < first_look + std::log(k_fine_share)) continue;
+      for (std::size_t k = cells_of[m].first; k < cells_of[m].second; ++k) impl_->cells[k].log_prior = k_gone;
+      single(static_cast<Index>(m), k_fine);
+    }
+    return !spent();
   }
 
   /// All cells of a single fault, at most this fine; returns the log of their sum.

@@ -24,6 +24,7 @@ struct Options {
   double refine_pairs_above = 1e-4;  ///< posterior mass above which a pair is evaluated with more cells
   double secant_sd = 1.22;      ///< half-width of the secants, in sd of the unknown
   int mistakes = 2;             ///< mistaken readings enumerated per job
+  bool operator==(const Options&) const = default;
 };
 
 /// Stage tables of one vehicle with one workshop's instruments. Immutable, shareable between threads.
@@ -33,6 +34,7 @@ using CompiledPtr = std::shared_ptr<const Compiled>;
                                   const Options& options = {});
 [[nodiscard]] const model::Vehicle& vehicle_of(const Compiled&);
 [[nodiscard]] const model::Workshop& workshop_of(const Compiled&);
+[[nodiscard]] const Options& options_of(const Compiled&);
 
 /// What a suspect is: one mode, or one of the two special hypotheses.
 struct Suspect {
@@ -63,6 +65,8 @@ struct ReadingInfluence {
 
 struct Work {
   std::size_t singles_cells = 0, pairs = 0, refined_pairs = 0, pair_cells = 0;
+  std::size_t evaluations = 0;  ///< of ways and mistakes with single faults, at the grade of effort taken
+  int effort = 0;  ///< grade at which contradictions were followed: 0 in full, more: fewer ways (docs/inference.md)
 };
 
 /// What a test would show, against what would have to be repaired: input of the planner.

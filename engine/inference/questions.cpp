@@ -14,13 +14,10 @@ constexpr double k_bin_sd = 0.7, k_exact_bin_sd = 0.5;  // bins per reading scat
 
 /// Probability of each outcome, classes added up.
 OutcomeGrid whole_of(Forecaster& forecaster, Index test, double bin_sd, std::vector<double>& whole) {
-  std::vector<double> table;
   const std::array<Index, 1> one{test};
   forecaster.prepare(one);
-  const auto grid = forecaster.gather(test, bin_sd, table);
-  whole.assign(grid.outcomes, 0.0);
-  for (std::size_t c = 0; c < forecaster.classes(); ++c)
-    for (std::size_t k = 0; k < grid.outcomes; ++k) whole[k] += table[c * grid.outcomes + k];
+  const auto grid = forecaster.gather(test, bin_sd);
+  forecaster.whole(whole);
   return grid;
 }
 
@@ -71,7 +68,7 @@ std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests
   std::vector<OutcomeTable> out;
   Forecaster forecaster(*impl_, {.by_repair = true});
   forecaster.prepare(tests);
-  std::vector<double> table;
+  std::vector<double> whole;
   out.resize(tests.size());
   for (std::size_t at_test : forecaster.best_order(tests)) {
     const Index test = tests[at_test];
@@ -83,17 +80,15 @@ std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests
         if (repair >= 0) needed.push_back(repair);
       result.repairs.push_back(std::move(needed));
     }
-    const auto grid = forecaster.gather(test, 1.0, table);
+    const auto grid = forecaster.gather(test, 1.0);
     // Neighbouring bins are merged to groups of about equal probability; floor, over range and words stay apart.
     std::vector<std::size_t> group(grid.outcomes);
     if (grid.word) {
       for (std::size_t k = 0; k < grid.outcomes; ++k) group[k] = k;
       result.outcomes = grid.outcomes;
     } else {
-      std::vector<double> whole(grid.outcomes, 0.0);
+      forecaster.whole(whole);
       double inside = 0;
-      for (std::size_t c = 0; c < forecaster.classes(); ++c)
-        for (std::size_t k = 0; k < grid.outcomes; ++k) whole[k] += table[c * grid.outcomes + k];
       for (std::size_t k = 1; k + 1 < grid.outcomes; ++k) inside += whole[k];
       const double share = inside / static_cast<double>(most - 2);
       double sum = 0;
@@ -117,10 +112,7 @@ std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests
       }
       result.ranges.back() = {border(grid.outcomes - 1), std::numeric_limits<double>::infinity()};
     }
-    result.probability.assign(forecaster.classes() * result.outcomes, 0.0);
-    for (std::size_t c = 0; c < forecaster.classes(); ++c)
-      for (std::size_t k = 0; k < grid.outcomes; ++k)
-        result.probability[c * result.outcomes + group[k]] += table[c * grid.outcomes + k];
+    forecaster.merged(group, result.outcomes, result.probability);
   }
   return out;
 }

@@ -6,6 +6,7 @@
 
 #include "base/error.hpp"
 #include "job/job_impl.hpp"
+#include "job/log.hpp"
 #include "job/words.hpp"
 
 namespace lostspark::job {
@@ -81,7 +82,12 @@ std::vector<SetupView> Job::setups() const {
 }
 
 const inference::CompiledPtr& Job::Impl::tables() const {
-  if (!compiled) compiled = inference::compile(vehicle, workshop, options.inference);
+  if (compiled) return compiled;
+  const auto& made = options.tables;
+  const bool fits = made && &inference::vehicle_of(*made) == vehicle.get() &&
+                    inference::options_of(*made) == options.inference &&
+                    workshop_json(inference::workshop_of(*made)) == workshop_json(workshop);
+  compiled = fits ? made : inference::compile(vehicle, workshop, options.inference);
   return compiled;
 }
 

@@ -119,6 +119,9 @@ struct DeskOptions {
   inference::Options inference;
   bool learned = true;               ///< jobs are opened with what the shop has learned (docs/learning.md)
   std::function<std::string()> now;  ///< ISO 8601 UTC; empty: the system clock
+  /// Tables made before, so that many jobs share them; used for jobs on the vehicle object, workshop and options that they
+  /// were made with. Others, and all jobs where this is empty, make their own.
+  inference::CompiledPtr tables;
 };
 
 /// Opens and loads jobs of one store. The store must outlive the desk and its jobs.

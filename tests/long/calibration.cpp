@@ -70,12 +70,12 @@ double sampled_score(const Setting& setting, const inference::Posterior& posteri
   return -std::log(std::max(p, k_least_probability));
 }
 
-Outcome run(const Setting& setting, const inference::CompiledPtr& compiled, const inference::Posterior& prior, Index complaint,
+Outcome run(const Setting& setting, const inference::Posterior& prior, Index complaint,
             std::uint64_t seed, bool scored) {
   const auto& v = *setting.vehicle;
   simulation::Bench bench(setting.vehicle, setting.workshop, seed);
   bench.put(bench.draw(complaint));
-  Follower job(setting, compiled, bench, complaint);
+  Follower job(setting, bench, complaint);
   int steps = 0;
   while (steps++ < k_step_limit && job.step()) {}
   Outcome out;
@@ -149,14 +149,14 @@ bool judge_bins(std::vector<Outcome> repairs, bool full) {
 }
 
 int check(const CheckOptions& options) {
-  const auto setting = load_setting(options.vehicle);
-  const auto compiled = inference::compile(setting.vehicle, setting.workshop);
+  const Settings settings(options);
+  const auto& setting = settings[0];
   const auto complaint = setting.vehicle->find_complaint("no_spark");
   ensure(complaint.has_value(), "the vehicle knows the complaint no_spark");
-  const auto prior = inference::update(compiled, {model::Complained{*complaint}});
+  const auto prior = inference::update(setting.compiled, {model::Complained{*complaint}});
   const int jobs = options.jobs(k_jobs, 40), scored = options.jobs(k_scored, 3);
-  const auto outcomes = resumed_outcomes(options, setting.fingerprint, jobs, outcome_of, line_of, [&](int job) {
-    return run(setting, compiled, prior, *complaint, job_seed(options.seed, job), job < scored);
+  const auto outcomes = resumed_outcomes(options, setting.fingerprint, jobs, outcome_of, line_of, [&](int job, int thread) {
+    return run(settings[thread], prior, *complaint, job_seed(options.seed, job), job < scored);
   });
   std::vector<Outcome> repairs;
   std::array<int, 3> kinds{};

@@ -110,19 +110,19 @@ bool named(const inference::Posterior& posterior, std::size_t event) {
 }
 
 int check(const CheckOptions& options) {
-  const auto setting = load_setting(options.vehicle);
-  const auto compiled = inference::compile(setting.vehicle, setting.workshop);
+  const Settings settings(options);
   const int jobs = options.jobs(k_jobs, 12);
-  Resume resume(options.state, setting.fingerprint + " " + std::to_string(options.seed));
+  Resume resume(options.state, settings[0].fingerprint + " " + std::to_string(options.seed));
   std::vector<std::array<int, 4>> results(static_cast<std::size_t>(jobs));  // named, alarms, readings judged, others named
-  for_each_job(jobs, options.threads, [&](int job, int) {
+  for_each_job(jobs, options.threads, [&](int job, int thread) {
+    const auto& setting = settings[thread];
     auto& result = results[static_cast<std::size_t>(job)];
     if (const auto* line = resume.find(job)) {
       std::istringstream(*line) >> result[0] >> result[1] >> result[2] >> result[3];
       return;
     }
     const auto drawn = draw_case(setting, job_seed(options.seed, job));
-    const auto wrong = inference::update(compiled, drawn.corrupted), right = inference::update(compiled, drawn.right);
+    const auto wrong = inference::update(setting.compiled, drawn.corrupted), right = inference::update(setting.compiled, drawn.right);
     result[0] = named(wrong, drawn.event) ? 1 : 0;
     for (std::size_t e = 1; e < drawn.right.size(); ++e) {
       ++result[2];

@@ -43,7 +43,7 @@ Outcome run(const Setting& setting, Index mode, std::uint64_t seed) {
   const auto store = history::open_memory();
   job::Desk desk({[&](const std::string&) { return setting.vehicle; },
                   [&](const std::string&, const std::string&) { return setting.vehicle; }},
-                 *store, setting.workshop, {.now = [] { return std::string("2026-01-01T00:00:00Z"); }});
+                 *store, setting.workshop, {.now = [] { return std::string("2026-01-01T00:00:00Z"); }, .tables = setting.compiled});
   job::Intake intake;
   intake.complaints = {out.complaint};
   intake.spark = job::spark_on_arrival(v, bench);
@@ -86,7 +86,8 @@ Outcome outcome_of(const std::string& line) {
 }
 
 int check(const CheckOptions& options) {
-  const auto setting = load_setting(options.vehicle);
+  const Settings settings(options);
+  const auto& setting = settings[0];
   const auto& v = *setting.vehicle;
   const int all = static_cast<int>(v.modes.size()) * k_draws;
   const int jobs = options.jobs(all, 8);
@@ -99,9 +100,9 @@ int check(const CheckOptions& options) {
     if (!options.full()) std::shuffle(order.begin(), order.end(), random);
     which.insert(which.end(), order.begin(), order.end());
   }
-  const auto outcomes = resumed_outcomes(options, setting.fingerprint, jobs, outcome_of, line_of, [&](int job) {
+  const auto outcomes = resumed_outcomes(options, setting.fingerprint, jobs, outcome_of, line_of, [&](int job, int thread) {
     const int k = which[static_cast<std::size_t>(job)];
-    return run(setting, static_cast<Index>(k / k_draws), job_seed(options.seed, k));
+    return run(settings[thread], static_cast<Index>(k / k_draws), job_seed(options.seed, k));
   });
   static const char* const ends[] = {"fixed", "not ignition", "referred on", "step limit"};
   std::map<std::string, int> by_end;

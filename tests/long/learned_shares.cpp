@@ -48,14 +48,16 @@ job::ShareSet truth_set(const model::Vehicle& v) {
 struct Setting {
   std::shared_ptr<const model::Vehicle> filed, real;
   model::Workshop workshop;
-  sources::Folders folders = sources::default_folders();
+  inference::CompiledPtr compiled;
   Setting() {
+    const auto folders = sources::default_folders();
     filed = sources::load_vehicle(folders, "quillmarsh_trail_125");
     workshop = sources::default_workshop(folders);
     job::Learned learned;
     learned.set = "truth";
     learned.shares = job::shares_of(truth_set(*filed), *filed);
     real = job::with_learned(filed, learned);
+    compiled = inference::compile(filed, workshop);
   }
 };
 
@@ -74,7 +76,9 @@ Outcome one_job(const Setting& setting, std::uint64_t seed) {
   for (const auto& f : truth.faults)
     out.truth += (out.truth.empty() ? "" : "+") + job::fault_class(*setting.filed, f.mode);
   const auto store = history::open_memory();
-  job::Desk desk(job::vehicle_source(setting.folders), *store, setting.workshop);
+  job::Desk desk({[&](const std::string&) { return setting.filed; },
+                  [&](const std::string&, const std::string&) { return setting.filed; }},
+                 *store, setting.workshop, {.tables = setting.compiled});
   job::Intake intake;
   intake.complaints = {"no_spark"};
   auto job = desk.open("quillmarsh_trail_125", intake);
@@ -121,12 +125,14 @@ Outcome outcome_of(const std::string& line) {
 }
 
 int check(const CheckOptions& options) {
-  const Setting setting;
+  // One a thread: an instance of a family serves one thread at a time.
+  const std::vector<Setting> settings(static_cast<std::size_t>(options.threads));
+  const auto& setting = settings.front();
   // A whole job takes seconds: a sample only shows that the way is open from bench to share.
   const int jobs = options.full() ? k_jobs : std::max(6, options.jobs(k_jobs) / 3);
   const auto outcomes = resumed_outcomes(
       options, fingerprint(setting.filed->network_text), jobs, outcome_of, line_of,
-      [&](int job) { return one_job(setting, options.seed * 100003 + static_cast<std::uint64_t>(job)); });
+      [&](int job, int thread) { return one_job(settings[static_cast<std::size_t>(thread)], options.seed * 100003 + static_cast<std::uint64_t>(job)); });
   learning::NetworkCases cases;
   cases.family = setting.filed->family;
   cases.network = setting.filed->id;

@@ -44,11 +44,11 @@ Outcome outcome_of(const std::string& line) {
   return o;
 }
 
-Outcome compare(const Setting& setting, const inference::CompiledPtr& compiled, std::uint64_t seed, int job, bool full) {
+Outcome compare(const Setting& setting, std::uint64_t seed, int job, bool full) {
   // One to six readings; of those with two or more every second has two that regimes must explain.
   const int readings = 1 + job % 6, regimes = readings >= 2 && job % 6 != 4 ? 2 : 0;
   const auto recorded = recorded_job(setting, job_seed(seed, job), readings, regimes);
-  const auto posterior = inference::update(compiled, recorded.evidence);
+  const auto posterior = inference::update(setting.compiled, recorded.evidence);
   std::set<std::pair<Index, Index>> pairs;
   for (const auto& set : posterior.fault_sets(1e-4))
     if (set.modes.size() == 2) pairs.emplace(std::min(set.modes[0], set.modes[1]), std::max(set.modes[0], set.modes[1]));
@@ -84,13 +84,12 @@ Outcome compare(const Setting& setting, const inference::CompiledPtr& compiled, 
 }
 
 int check(const CheckOptions& options) {
-  const auto setting = load_setting(options.vehicle);
-  const auto compiled = inference::compile(setting.vehicle, setting.workshop);
+  const Settings settings(options);
   const int jobs = options.jobs(k_jobs, 2);
   // A sample takes other jobs by another seed, beginning with those of several readings.
   const int first = options.full() ? 0 : 2;
-  const auto outcomes = resumed_outcomes(options, setting.fingerprint, jobs, outcome_of, line_of, [&](int job) {
-    auto out = compare(setting, compiled, options.seed, first + job, options.full());
+  const auto outcomes = resumed_outcomes(options, settings[0].fingerprint, jobs, outcome_of, line_of, [&](int job, int thread) {
+    auto out = compare(settings[thread], options.seed, first + job, options.full());
     std::printf("job %d finished: worst %.4f\n", job, out.worst);
     std::fflush(stdout);
     return out;

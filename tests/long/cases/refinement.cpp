@@ -18,10 +18,7 @@ const Setting& setting() {
   static const Setting one = load_setting();
   return one;
 }
-const inference::CompiledPtr& compiled() {
-  static const auto one = inference::compile(setting().vehicle, setting().workshop);
-  return one;
-}
+const inference::CompiledPtr& compiled() { return setting().compiled; }
 Recorded job(int k) { return recorded_job(setting(), job_seed(k_seed, k), 1 + k % 6, k % 2); }
 
 double largest_difference(const inference::Posterior& a, const inference::Posterior& b) {

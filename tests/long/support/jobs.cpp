@@ -5,7 +5,6 @@
 #include <cstdlib>
 
 #include "base/error.hpp"
-#include "options.hpp"
 #include "sources/load.hpp"
 
 namespace lostspark::long_checks {
@@ -40,6 +39,7 @@ Setting load_setting(const std::string& id) {
   Setting out;
   out.vehicle = sources::load_vehicle(folders, id);
   out.workshop = sources::default_workshop(folders);
+  out.compiled = inference::compile(out.vehicle, out.workshop);
   std::string text = out.vehicle->network_text + out.vehicle->family + out.vehicle->family_version;
   for (const auto& i : out.workshop.instruments)
     text += i.id + " " + std::to_string(i.accuracy_log_sd) + " " + std::to_string(i.floor) + " " + std::to_string(i.range) + ";";
@@ -48,6 +48,10 @@ Setting load_setting(const std::string& id) {
     if (family.id == out.vehicle->family) text += file_fingerprint(family.library.string());
   out.fingerprint = fingerprint(text);
   return out;
+}
+
+Settings::Settings(const CheckOptions& options) {
+  for (int thread = 0; thread < options.threads; ++thread) settings_.push_back(load_setting(options.vehicle));
 }
 
 std::uint64_t job_seed(std::uint64_t seed, int job) {
@@ -131,15 +135,15 @@ Recorded recorded_job(const Setting& setting, std::uint64_t seed, int readings, 
   throw InternalError("no job with " + std::to_string(regimes) + " words, floors or ranges was drawn");
 }
 
-Follower::Follower(const Setting& setting, inference::CompiledPtr compiled, simulation::Bench& bench, Index complaint)
-    : setting_(setting), compiled_(std::move(compiled)), bench_(bench) {
+Follower::Follower(const Setting& setting, simulation::Bench& bench, Index complaint)
+    : setting_(setting), bench_(bench) {
   evidence_.push_back(model::Complained{complaint});
   taken_.assign(setting_.vehicle->tests.size(), 0);
   state_.helper = setting_.workshop.helper;
 }
 
 const inference::Posterior& Follower::posterior() {
-  if (!posterior_) posterior_ = inference::update(compiled_, evidence_);
+  if (!posterior_) posterior_ = inference::update(setting_.compiled, evidence_);
   return *posterior_;
 }
 

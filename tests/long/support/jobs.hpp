@@ -8,6 +8,7 @@
 
 #include "inference/posterior.hpp"
 #include "model/evidence.hpp"
+#include "options.hpp"
 #include "planning/advice.hpp"
 #include "simulation/bench.hpp"
 
@@ -18,10 +19,21 @@ using model::Index;
 struct Setting {
   std::shared_ptr<const model::Vehicle> vehicle;
   model::Workshop workshop;
-  std::string fingerprint;   ///< of program, plugin and network: results of different ones never mix
+  inference::CompiledPtr compiled;
+  std::string fingerprint;  ///< of program, plugin and network: results of different ones never mix
 };
 /// The trail bike and the demo's workshop. Plugins and networks of this build and tree unless the environment names others.
 [[nodiscard]] Setting load_setting(const std::string& id = "quillmarsh_trail_125");
+
+/// One setting a thread, for an instance of a family serves one thread at a time.
+class Settings {
+ public:
+  explicit Settings(const CheckOptions& options);
+  [[nodiscard]] const Setting& operator[](int thread) const { return settings_[static_cast<std::size_t>(thread)]; }
+
+ private:
+  std::vector<Setting> settings_;
+};
 
 /// Seed of one job's own generator.
 [[nodiscard]] std::uint64_t job_seed(std::uint64_t seed, int job);
@@ -54,7 +66,7 @@ struct Recorded {
 /// them. (Whole jobs are run by the job room itself: injection.cpp.)
 class Follower {
  public:
-  Follower(const Setting& setting, inference::CompiledPtr compiled, simulation::Bench& bench, Index complaint);
+  Follower(const Setting& setting, simulation::Bench& bench, Index complaint);
   [[nodiscard]] const inference::Posterior& posterior();
   [[nodiscard]] const planning::Plan& plan();
   /// Takes the advised test; false where the advice is no test.
@@ -65,7 +77,6 @@ class Follower {
  private:
   void read(Index test);
   const Setting& setting_;
-  inference::CompiledPtr compiled_;
   simulation::Bench& bench_;
   model::Evidence evidence_;
   planning::BenchState state_;

@@ -57,20 +57,20 @@ class Resume {
 void for_each_job(int jobs, int threads, const std::function<void(int job, int thread)>& body);
 
 /// Outcomes of all jobs: those that an earlier run finished are read back (read(line) -> outcome), the others run
-/// (run(job) -> outcome) and kept as write(outcome). `fingerprint` as for Resume; the seed is added.
+/// (run(job, thread) -> outcome, thread below options.threads) and kept as write(outcome). `fingerprint` as for Resume; the seed is added.
 template <typename Read, typename Write, typename Run>
 [[nodiscard]] auto resumed_outcomes(const CheckOptions& options, const std::string& fingerprint, int jobs, const Read& read,
                                     const Write& write, const Run& run) {
   Resume resume(options.state, fingerprint + " " + std::to_string(options.seed));
   if (resume.found() > 0) std::printf("going on after %zu finished jobs\n", resume.found());
-  std::vector<decltype(run(0))> outcomes(static_cast<std::size_t>(jobs));
-  for_each_job(jobs, options.threads, [&](int job, int) {
+  std::vector<decltype(run(0, 0))> outcomes(static_cast<std::size_t>(jobs));
+  for_each_job(jobs, options.threads, [&](int job, int thread) {
     auto& out = outcomes[static_cast<std::size_t>(job)];
     if (const auto* line = resume.find(job)) {
       out = read(*line);
       return;
     }
-    out = run(job);
+    out = run(job, thread);
     resume.add(job, write(out));
   });
   return outcomes;
