@@ -151,6 +151,7 @@ class Forecaster {
   OutcomeGrid base_grid_;
   Table base_table_;
   std::vector<Bump> bumps_;
+  double step_matters_below_ = 0;            // log of the reading
   std::vector<std::int32_t> hash_;           // of bumps
   mutable std::vector<std::pair<double, double>> narrow_;
 

@@ -10,6 +10,7 @@ namespace lostspark::inference {
 namespace {
 
 constexpr double k_reach = 4.5;          // sd over which a bump is spread
+constexpr double k_step_share = 1e-3;    // of the variance of a reading; what less comes from the display's step is left out
 constexpr double k_narrow_mass = 0.004;  // of the mass may be narrower than the bins are made for
 
 }  // namespace
@@ -82,7 +83,7 @@ void Forecaster::number(Index test, std::size_t at) {
     if (w < 1e-12) return;
     const auto& m = moments(channel, at);
     double variance = m.variance + map.noise_variance;
-    if (map.step > 0) {
+    if (m.mean < step_matters_below_) {
       const double relative = map.step / std::exp(m.mean);
       variance += std::min(relative * relative / 12, 0.25);
     }
@@ -124,17 +125,23 @@ OutcomeGrid Forecaster::grid(Index test, double bin_sd) const {
   double variance = map.noise_variance;
   if (!exact_ && !bumps_.empty()) {
     narrow_.clear();
-    double mass = 0;
+    double left = 0;
     for (const auto& bump : bumps_) {
       narrow_.emplace_back(bump.variance, bump.weight);
-      mass += bump.weight;
+      left += bump.weight;
     }
-    std::sort(narrow_.begin(), narrow_.end());
-    double below = 0;
-    for (const auto& [wide, weight] : narrow_) {
-      variance = std::max(variance, wide);
-      if ((below += weight) > k_narrow_mass * mass) break;
+    left *= k_narrow_mass;
+    // Weighted quantile by halving: the first, counted from the narrowest, with which the mass exceeds what may be narrower.
+    auto begin = narrow_.begin(), end = narrow_.end();
+    while (end - begin > 1) {
+      const auto middle = begin + (end - begin) / 2;
+      std::nth_element(begin, middle, end);
+      double below = 0;
+      for (auto at = begin; at != middle; ++at) below += at->second;
+      if (below > left) end = middle;
+      else left -= below, begin = middle;
     }
+    variance = std::max(variance, begin->first);
   }
   out.width = std::sqrt(variance) * bin_sd;
   out.bins = static_cast<std::size_t>(std::clamp(std::ceil((std::log(map.shown_to) - out.low) / out.width), 1.0, 4000.0));
@@ -203,6 +210,10 @@ void Forecaster::build_base(Index test, double bin_sd) {
   }
   bumps_.clear();
   std::fill(hash_.begin(), hash_.end(), -1);
+  // A step of the display below a thousandth of the variance is not looked at: the exponential would be.
+  const auto& map = p_.compiled->tests[test];
+  step_matters_below_ = map.step > 0 ? std::log(map.step) - 0.5 * std::log(12 * k_step_share * map.noise_variance) : -1e300;
+  if (exact_ && map.step > 0) step_matters_below_ = 1e300;
   for (std::size_t k = 0; k < slots_.size(); ++k) number(test, k);
   for (auto& bump : bumps_) {
     bump.mean /= bump.weight;
