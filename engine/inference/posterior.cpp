@@ -183,6 +183,19 @@ class Updater {
     add_cell(cell, activity, log_prior, log, scratch_branches_, scratch_shares_);
   }
 
+  /// The same for a pair of which one member showed nothing: the readings know the other alone, and that is worked out once
+  /// for all its pairs.
+  void evaluate_alone(const WeightedCell& cell, Activity activity, double log_prior) {
+    const bool first = activity.a != 0;
+    const auto [found, fresh] =
+        alone_.try_emplace({first ? cell.a : cell.b, cell.cell.level, first ? cell.cell.cell_a : cell.cell.cell_b,
+                            first ? activity.a : activity.b});
+    auto& known = found->second;
+    if (fresh)
+      known.log = likelihood_->log_likelihood(cell.cell, activity, log_prior, &known.branches, &known.shares);
+    add_cell(cell, activity, log_prior, known.log, known.branches, known.shares);
+  }
+
   double total() const {
     double sum = -1e300;
     for (const auto& cell : impl_->cells) sum = log_add(sum, cell.log_prior + cell.log_likelihood);
@@ -251,8 +264,10 @@ class Updater {
           if (all_b) log_prior += std::log(c_.modes[b].cells[level].weight[j]);
           if (neither)
             add_cell(cell, {}, log_prior, healthy_, healthy_branches_, healthy_shares_);
+          else if (shows_a && shows_b)
+            evaluate(cell, {x.active, y.active}, log_prior);
           else
-            evaluate(cell, {shows_a ? x.active : 0, shows_b ? y.active : 0}, log_prior);
+            evaluate_alone(cell, {shows_a ? x.active : 0, shows_b ? y.active : 0}, log_prior);
           sum = log_add(sum, log_prior + impl_->cells.back().log_likelihood);
           ++impl_->work.pair_cells;
         }
@@ -372,6 +387,13 @@ class Updater {
       if (p.weight(cell) > (p.cells.size() < 400 ? 0 : 1e-9)) kept.push_back(cell);
     p.cells = std::move(kept);
   }
+
+  struct Known {
+    double log = 0;
+    std::vector<Branch> branches;
+    std::vector<double> shares;
+  };
+  std::map<std::tuple<Index, int, std::uint32_t, std::uint64_t>, Known> alone_;  ///< by mode, level, cell, activity
 
   std::shared_ptr<Posterior::Impl> impl_;
   const Compiled& c_;
