@@ -55,6 +55,7 @@ Forecaster::Forecaster(const Posterior::Impl& posterior, const ForecastOptions& 
     if (cb >= 0 && (ca < 0 || cb < ca)) std::swap(ca, cb);
     if (options.only_mode >= 0) ca = cb = model::k_none;
     const auto cls = classes.emplace(std::pair{ca, cb}, static_cast<std::uint32_t>(classes.size())).first->second;
+    if (cell->branch_count == 0) continue;  // too light to be predicted from; findings leave it out too
     faults[{cell->a_now ? cell->a : model::k_none, cell->b_now ? cell->b : model::k_none, cls}] += weight;
     double most = -1e300, sum = 0;
     for (std::size_t b = 0; b < cell->branch_count; ++b)

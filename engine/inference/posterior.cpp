@@ -112,9 +112,9 @@ class Updater {
     const auto spent = [this] { return likelihood_->evaluations > likelihood_->most_evaluations; };
     // Nothing wrong; its electrical likelihood serves every hypothesis that shows nothing.
     healthy_branches_.clear();
-    healthy_ = likelihood_->log_likelihood({}, {}, 0, &healthy_branches_, &healthy_shares_);
-    add_cell({}, {}, impl_->observations.healthy_log_weight + finding({}, {}), healthy_, healthy_branches_,
-             healthy_shares_);
+    const double healthy_prior = impl_->observations.healthy_log_weight + finding({}, {});
+    healthy_ = likelihood_->log_likelihood({}, {}, healthy_prior, &healthy_branches_, &healthy_shares_);
+    add_cell({}, {}, healthy_prior, healthy_, healthy_branches_, healthy_shares_);
     single_log_.assign(modes, -1e300);
     // A first look on medium cells; fine ones where a mode holds enough for severity to matter.
     std::vector<std::pair<std::size_t, std::size_t>> cells_of(modes);
