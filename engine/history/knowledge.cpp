@@ -55,9 +55,10 @@ void Knowledge::add_baselines(const std::vector<Baseline>& readings) {
 
 void Knowledge::take_from_job(const std::string& job, const std::vector<Baseline>& readings) {
   Transaction transaction(*connection_, k_saving);
-  Statement remove(*connection_, "DELETE FROM baselines WHERE source = 'job' AND job = ?1", k_saving);
+  Statement remove(*connection_, "DELETE FROM baselines WHERE source = 'job' AND job = ?1 AND NOT struck", k_saving);
   Statement::Run(remove, k_saving).bind(1, job).finish();
-  Statement insert(*connection_, k_add_baseline, k_saving);
+  // What a person struck stays struck: its entry is there and keeps the place.
+  Statement insert(*connection_, std::string(k_add_baseline) + " ON CONFLICT DO NOTHING", k_saving);
   for (const auto& reading : readings) add(insert, reading);
   transaction.commit();
 }
@@ -85,6 +86,37 @@ bool Knowledge::strike_baseline(std::int64_t number) {
   const bool changed = sqlite3_changes(connection_->raw()) > 0;
   transaction.commit();
   return changed;
+}
+
+void Knowledge::take_minutes(const std::string& job, const std::vector<StepMinutes>& steps) {
+  Transaction transaction(*connection_, k_saving);
+  Statement remove(*connection_, "DELETE FROM step_minutes WHERE job = ?1", k_saving);
+  Statement::Run(remove, k_saving).bind(1, job).finish();
+  Statement insert(*connection_,
+                   "INSERT INTO step_minutes (job, sequence, family, vehicle, items, taken) VALUES (?1, ?2, ?3, ?4, ?5, "
+                   "?6)",
+                   k_saving);
+  for (const auto& s : steps) {
+    ensure(s.job == job, "minutes of another job");
+    Statement::Run(insert, k_saving)
+        .bind(1, s.job)
+        .bind(2, s.sequence)
+        .bind(3, s.family)
+        .bind(4, s.vehicle)
+        .bind(5, s.items)
+        .bind(6, s.taken)
+        .finish();
+  }
+  transaction.commit();
+}
+
+void Knowledge::each_step_minutes(const std::function<void(const StepMinutes&)>& row) const {
+  Statement select(*connection_,
+                   "SELECT job, sequence, family, vehicle, items, taken FROM step_minutes ORDER BY family, vehicle, "
+                   "items, taken",
+                   k_reading);
+  Statement::Run run(select, k_reading);
+  while (run.row()) row({run.text(0), run.number(1), run.text(2), run.text(3), run.text(4), run.real(5)});
 }
 
 void Knowledge::put_case(const Case& c, const std::vector<ClassOdds>& odds) {
@@ -275,6 +307,8 @@ std::vector<RateEvent> Knowledge::rate_events() const {
 }
 
 void Knowledge::put_customer(const Customer& c) {
+  // A name that is corrected must not stay in the free part of its page: delete_customer() would not find it there.
+  connection_->execute("PRAGMA secure_delete = ON", k_saving);
   Transaction transaction(*connection_, k_saving);
   Statement insert(
       *connection_,
@@ -283,6 +317,7 @@ void Knowledge::put_customer(const Customer& c) {
       k_saving);
   Statement::Run(insert, k_saving).bind(1, c.job).bind(2, c.name).bind(3, c.registration).bind(4, c.noted_at).finish();
   transaction.commit();
+  connection_->execute("PRAGMA secure_delete = OFF", k_saving);
 }
 
 std::optional<Customer> Knowledge::customer(const std::string& job) const {

@@ -41,6 +41,16 @@ struct Case {
   bool operator==(const Case&) const = default;
 };
 
+/// How long one step of a closed job really took.
+struct StepMinutes {
+  std::string job;
+  std::int64_t sequence = 0;  ///< entry of the step
+  std::string family, vehicle;
+  std::string items;  ///< "cover.seat:4 test.exciter_peak:3": what it was made of, in the file's minutes
+  double taken = 0;   ///< minutes, above 0
+  bool operator==(const StepMinutes&) const = default;
+};
+
 /// Cases that say the same.
 struct PatternCount {
   std::string family, vehicle, pattern;
@@ -101,12 +111,18 @@ class Knowledge : public CaseSource {
   // ---- healthy vehicles
   /// Adds all or none.
   void add_baselines(const std::vector<Baseline>& readings);
-  /// Replaces what was taken from this job before.
+  /// Replaces what was taken from this job before; a reading that was struck stays struck.
   void take_from_job(const std::string& job, const std::vector<Baseline>& readings);
   /// Readings of one network (empty: all), struck ones too where asked for; in the order they were recorded.
   [[nodiscard]] std::vector<Baseline> baselines(const std::string& vehicle, bool with_struck = false) const;
   /// False when there is no such reading or it is struck already.
   bool strike_baseline(std::int64_t number);
+
+  // ---- minutes taken
+  /// Replaces what this job said before; steps of other jobs in `steps` are refused (InternalError).
+  void take_minutes(const std::string& job, const std::vector<StepMinutes>& steps);
+  /// By family, network and items, streamed: one row at a time.
+  void each_step_minutes(const std::function<void(const StepMinutes&)>& row) const;
 
   // ---- closed cases
   /// Stores the case in place of an earlier one of the same job.

@@ -20,11 +20,13 @@ Connection in_memory() {
 
 class MemoryStore final : public Store {
  public:
-  std::string create_job(JobHeader header) override {
+  std::string create_job(JobHeader header, const std::vector<LogEntry>& first) override {
     const auto number = static_cast<std::int64_t>(jobs_.size()) + 1;
     header.id = job_id(number);
     const std::string id = header.id;
-    jobs_.emplace(number, Job{std::move(header), {}, JobState::open});
+    std::vector<LogEntry> log = first;
+    for (std::size_t i = 0; i < log.size(); ++i) log[i].sequence = static_cast<std::int64_t>(i) + 1;
+    jobs_.emplace(number, Job{std::move(header), std::move(log), JobState::open});
     numbers_.emplace(id, number);
     return id;
   }

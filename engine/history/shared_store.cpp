@@ -14,8 +14,8 @@ class SharedStore final : public Store {
               const SqliteOptions& sqlite)
       : local_(open_sqlite(path, sqlite)), outbox_(local_->knowledge().connection(), connection, options) {}
 
-  std::string create_job(JobHeader header) override {
-    std::string id = local_->create_job(std::move(header));
+  std::string create_job(JobHeader header, const std::vector<LogEntry>& first) override {
+    std::string id = local_->create_job(std::move(header), first);
     outbox_.send();
     return id;
   }

@@ -125,7 +125,7 @@ class SqliteStore final : public Store {
 
   Knowledge& knowledge() override { return knowledge_; }
 
-  std::string create_job(JobHeader header) override {
+  std::string create_job(JobHeader header, const std::vector<LogEntry>& first) override {
     refuse_moved_file();
     Transaction transaction(connection_, k_saving);
     const std::int64_t number = next_number();
@@ -140,6 +140,7 @@ class SqliteStore final : public Store {
         .bind(7, header.workshop_json)
         .bind(8, header.opened_at)
         .finish();
+    insert_entries(header.id, 0, first);
     transaction.commit();
     return header.id;
   }
@@ -149,15 +150,7 @@ class SqliteStore final : public Store {
     refuse_moved_file();
     Transaction transaction(connection_, k_saving);  // no other terminal writes between the check and the commit
     check_expected(job, last_sequence(job), expected_last);
-    std::int64_t sequence = expected_last;
-    for (const LogEntry& entry : entries)
-      Statement::Run(insert_entry_, k_saving)
-          .bind(1, job)
-          .bind(2, ++sequence)
-          .bind(3, entry.kind)
-          .bind(4, entry.body)
-          .bind(5, entry.at)
-          .finish();
+    insert_entries(job, expected_last, entries);
     Statement::Run(set_state_, k_saving).bind(1, job).bind(2, text_of(state)).finish();
     transaction.commit();
   }
@@ -188,6 +181,17 @@ class SqliteStore final : public Store {
   }
 
  private:
+  void insert_entries(const std::string& job, std::int64_t sequence, const std::vector<LogEntry>& entries) {
+    for (const LogEntry& entry : entries)
+      Statement::Run(insert_entry_, k_saving)
+          .bind(1, job)
+          .bind(2, ++sequence)
+          .bind(3, entry.kind)
+          .bind(4, entry.body)
+          .bind(5, entry.at)
+          .finish();
+  }
+
   /// SQLite goes on writing to a file that was deleted or replaced under it: that would acknowledge what nobody can
   /// find.
   void refuse_moved_file() const {

@@ -58,8 +58,8 @@ class Store {
  public:
   virtual ~Store() = default;
   /// Assigns the id (`header.id` is ignored) and returns it: J0001, J0002, ..., each given once over all terminals. The
-  /// job is open and its log empty. Durable when it returns.
-  virtual std::string create_job(JobHeader header) = 0;
+  /// job is open and its log holds `first`, numbered from 1: both or neither. Durable when it returns.
+  virtual std::string create_job(JobHeader header, const std::vector<LogEntry>& first = {}) = 0;
   /// Appends all entries or none, with sequence expected_last + 1 and on (the entries' own `sequence` is ignored), and
   /// sets the job's state in the same transaction. Without entries only the state is set. Throws ConflictError when the
   /// log's last sequence is not expected_last, StoreError when there is no such job. Any state may follow any: the job

@@ -29,9 +29,10 @@ struct Table {
   const char* order;
 };
 // In the order in which rows may be put in again: jobs before their entries, entries by number.
-constexpr std::array<Table, 10> k_tables{{{"jobs", "number"},
+constexpr std::array<Table, 11> k_tables{{{"jobs", "number"},
                                           {"entries", "job, sequence"},
                                           {"baselines", "number"},
+                                          {"step_minutes", "job, sequence"},
                                           {"cases", "shop, job"},
                                           {"vehicle_classes", "vehicle, class"},
                                           {"comebacks", "shop, job"},
@@ -179,7 +180,7 @@ RowCounts export_lines(const history::Knowledge& knowledge, std::ostream& out, C
     });
   }
   out.flush();
-  if (!out) throw InputError("the export cannot be written whole: is the disk full?");
+  if (!out) throw InputError("the export cannot be written whole: is the disk full? Nothing of it was kept");
   return counts;
 }
 
@@ -191,10 +192,19 @@ RowCounts export_csv(const history::Knowledge& knowledge, const std::string& fol
   const auto& c = knowledge.connection();
   const Snapshot snapshot(c);
   RowCounts counts;
+  /// Takes back what was written unless all was.
+  struct Written {
+    std::vector<fs::path> files;
+    ~Written() {
+      std::error_code ignored;
+      for (const auto& f : files) fs::remove(f, ignored);
+    }
+  } written;
   for (const auto& table : k_tables) {
     if (customers == Customers::left_out && std::string_view(table.name) == "customers") continue;
     const fs::path file = fs::path(folder) / (std::string(table.name) + ".csv");
     if (fs::exists(file)) throw InputError(file.string() + ": is there already; name an empty folder");
+    written.files.push_back(file);
     std::ofstream out(file, std::ios::binary);
     counts.emplace_back(table.name, 0);
     Statement select(c, std::string("SELECT * FROM ") + table.name + " ORDER BY " + table.order, k_reading);
@@ -220,8 +230,10 @@ RowCounts export_csv(const history::Knowledge& knowledge, const std::string& fol
       ++counts.back().second;
     }
     out.close();
-    if (!out) throw InputError(file.string() + ": cannot be written whole: is the disk full?");
+    if (!out)
+      throw InputError(file.string() + ": cannot be written whole: is the disk full? Nothing of the export was kept");
   }
+  written.files.clear();
   return counts;
 }
 

@@ -84,6 +84,11 @@ TEST_CASE("what was taken from a job is taken once, and replaced when the job cl
   const auto left = store->knowledge().baselines("bike");
   REQUIRE(left.size() == 1);
   CHECK(left[0].value == 101);
+  CHECK(store->knowledge().strike_baseline(left[0].number));
+  store->knowledge().take_from_job("J0001", {});
+  store->knowledge().take_from_job("J0001", {a, b});  // closed again: what a person struck stays struck
+  REQUIRE(store->knowledge().baselines("bike").size() == 1);
+  CHECK(store->knowledge().baselines("bike")[0].value == 100);
 }
 
 TEST_CASE("cases are grouped by pattern; a job that came back counts as the later one", "[history][unit]") {
@@ -139,12 +144,14 @@ TEST_CASE("a deleted customer leaves no byte of the name in the files", "[histor
   {
     const auto store = open_sqlite(folder.file("jobs.sqlite3"));
     const std::string job = store->create_job(example_header());
-    store->knowledge().put_customer({job, "Ottilie Quennelworth", "QM 77 XYZZY", "2026-02-01T00:00:00Z"});
+    store->knowledge().put_customer({job, "Ottilie Quennelworth of Frogmorton", "QM 77 XYZZY", "2026-02-01T00:00:00Z"});
+    store->knowledge().put_customer({job, "Ottilie Q.", "QM 77 XYZZY", "2026-02-01T00:00:00Z"});  // shorter
     CHECK(store->knowledge().customer(job)->registration == "QM 77 XYZZY");
     CHECK(store->knowledge().delete_customer(job));
     CHECK_FALSE(store->knowledge().delete_customer(job));
     CHECK_FALSE(store->knowledge().customer(job));
     CHECK(bytes_of(folder.file("jobs.sqlite3")).find("Quennelworth") == std::string::npos);
+    CHECK(bytes_of(folder.file("jobs.sqlite3")).find("Frogmorton") == std::string::npos);
     CHECK(bytes_of(folder.file("jobs.sqlite3-wal")).find("XYZZY") == std::string::npos);
   }
   CHECK(bytes_of(folder.file("jobs.sqlite3")).find("XYZZY") == std::string::npos);

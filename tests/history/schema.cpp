@@ -12,11 +12,16 @@ using namespace lostspark::history::testing;
 namespace {
 
 /// Versions that do not exist: the real ones, then an added column, then an added table filled from the old ones.
-const std::vector<std::string_view> k_future{
-    schema_steps()[0], schema_steps()[1], schema_steps()[2],
-    "ALTER TABLE jobs ADD COLUMN bay TEXT NOT NULL DEFAULT 'none'",
-    "CREATE TABLE visits (job TEXT PRIMARY KEY, entries INTEGER); "
-    "INSERT INTO visits SELECT id, (SELECT count(*) FROM entries WHERE job = id) FROM jobs"};
+const std::vector<std::string_view> k_future = [] {
+  std::vector<std::string_view> steps(schema_steps().begin(), schema_steps().end());
+  steps.emplace_back("ALTER TABLE jobs ADD COLUMN bay TEXT NOT NULL DEFAULT 'none'");
+  steps.emplace_back(
+      "CREATE TABLE visits (job TEXT PRIMARY KEY, entries INTEGER); "
+      "INSERT INTO visits SELECT id, (SELECT count(*) FROM entries WHERE job = id) FROM jobs");
+  return steps;
+}();
+const auto k_present = static_cast<std::int64_t>(schema_steps().size());
+const auto k_later = static_cast<std::int64_t>(k_future.size());
 
 Contents filled(const std::string& path) {
   const auto store = open_sqlite(path);
@@ -28,12 +33,12 @@ Contents filled(const std::string& path) {
 
 }  // namespace
 
-TEST_CASE("a new file carries our application id and schema version 3", "[history][unit]") {
+TEST_CASE("a new file carries our application id and schema version 4", "[history][unit]") {
   ScratchFolder folder;
   static_cast<void>(open_sqlite(folder.file("jobs.sqlite3")));
   const RawDatabase raw(folder.file("jobs.sqlite3"));
   CHECK(raw.first("PRAGMA application_id") == std::to_string(0x4C53504B));
-  CHECK(raw.first("PRAGMA user_version") == "3");
+  CHECK(raw.first("PRAGMA user_version") == "4");
   CHECK(raw.first("PRAGMA journal_mode") == "wal");
 }
 
@@ -64,15 +69,15 @@ TEST_CASE("a file comes forward over several versions with all its entries", "[h
   const std::string path = folder.file("jobs.sqlite3");
   const Contents before = filled(path);
   const Connection connection(path, "");
-  REQUIRE(schema_version(connection, 5) == 3);
+  REQUIRE(schema_version(connection, k_later) == k_present);
   bring_up_to_date(connection, k_future);
-  CHECK(schema_version(connection, 5) == 5);
+  CHECK(schema_version(connection, k_later) == k_later);
   CHECK(connection.text("SELECT bay FROM jobs WHERE id = 'J0001'", "test") == "none");
   CHECK(connection.number("SELECT entries FROM visits WHERE job = 'J0001'", "test") == 7);
   CHECK(connection.number("SELECT count(*) FROM entries", "test") == 7);
   CHECK(connection.text("SELECT body FROM entries WHERE sequence = 7", "test") == before.logs.at("J0001").at(6).body);
   bring_up_to_date(connection, k_future);  // again: nothing left to do
-  CHECK(schema_version(connection, 5) == 5);
+  CHECK(schema_version(connection, k_later) == k_later);
 }
 
 TEST_CASE("a file of every earlier version opens as the present one with all it held", "[history][unit]") {
@@ -120,10 +125,10 @@ TEST_CASE("a step that fails leaves the old version and its data, and the messag
     const Connection connection(path, "");
     const std::string message = store_error_of([&] { bring_up_to_date(connection, steps); });
     CAPTURE(message);
-    CHECK(message.find("schema version 5") != std::string::npos);
+    CHECK(message.find("schema version " + std::to_string(k_later)) != std::string::npos);
     CHECK(message.find(path) != std::string::npos);
     CHECK(message.find("nowhere") != std::string::npos);
-    CHECK(schema_version(connection, 5) == 3);
+    CHECK(schema_version(connection, k_later) == k_present);
     CHECK(connection.number("SELECT count(*) FROM sqlite_schema WHERE name = 'visits'", "test") == 0);
   }
   CHECK(contents_of(*open_sqlite(path)) == before);
@@ -140,7 +145,7 @@ TEST_CASE("two programs that open an old file at once migrate it once", "[histor
       say("ready");
       Child::hear();
       bring_up_to_date(connection, k_future);
-      say("version " + std::to_string(schema_version(connection, 5)));
+      say("version " + std::to_string(schema_version(connection, k_later)));
     };
     Child first(migrate);
     Child second(migrate);
@@ -148,8 +153,8 @@ TEST_CASE("two programs that open an old file at once migrate it once", "[histor
     REQUIRE(second.next_line() == "ready");
     first.tell('g');
     second.tell('g');
-    CHECK(first.next_line() == "version 5");
-    CHECK(second.next_line() == "version 5");
+    CHECK(first.next_line() == "version " + std::to_string(k_later));
+    CHECK(second.next_line() == "version " + std::to_string(k_later));
     CHECK(first.wait() == 0);
     CHECK(second.wait() == 0);
     CHECK(RawDatabase(path).first("SELECT count(*) FROM visits") == "2");
@@ -165,8 +170,9 @@ TEST_CASE("a file of a newer version is refused with both numbers and left as it
   CHECK(
       store_error_of([&] { static_cast<void>(open_sqlite(path)); }) ==
       "cannot open the job store " + path +
-          ": it has schema version 5, written by a newer lostspark; this one knows versions up to 3; install the newer "
-          "lostspark, or use another store file");
+          ": it has schema version " + std::to_string(k_later) +
+          ", written by a newer lostspark; this one knows versions up to " + std::to_string(k_present) +
+          "; install the newer lostspark, or use another store file");
   CHECK(bytes_of(path) == before);
 }
 
