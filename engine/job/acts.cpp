@@ -1,5 +1,6 @@
 // Acting on a job: readings, skips, corrections, covers, set-ups. Repairs, checks and closing are in acts_repair.cpp.
 #include <algorithm>
+#include <charconv>
 
 #include "base/error.hpp"
 #include "job/job_impl.hpp"
@@ -31,6 +32,29 @@ std::string numbers_to_amend(const Job::Impl& job) {
   return out.empty() ? "there is no reading yet" : "readings: " + joined(out);
 }
 
+/// "12", "12.5", "7,5 min"; throws InputError.
+double minutes_typed(std::string_view typed) {
+  std::string text = lowered(trimmed(typed));
+  for (const std::string_view unit : {"minutes", "minute", "mins", "min", "m"})
+    if (text.size() > unit.size() && text.ends_with(unit)) {
+      text = trimmed(std::string_view(text).substr(0, text.size() - unit.size()));
+      break;
+    }
+  std::replace(text.begin(), text.end(), ',', '.');
+  double minutes = 0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), minutes);
+  if (error != std::errc() || end != text.data() + text.size() || !(minutes >= 0.1 && minutes <= 1440))
+    throw InputError("'" + std::string(typed.substr(0, 40)) +
+                     "' is no time a step takes; expected minutes at work, 0.1 to 1440");
+  return minutes;
+}
+
+/// A step whose planned minutes are told by item.
+bool timed(const history::LogEntry& entry) {
+  const Json body = body_of(entry);
+  return body.contains("items") && !body.at("items").empty();
+}
+
 template <class Rows>
 std::vector<std::string> ids_of(const Rows& rows) {
   std::vector<std::string> out;
@@ -59,6 +83,7 @@ Done Job::record(Index which, const model::Value& value, const ReadingOptions& h
   const auto reading = impl_->reading_now(which, value, how, sequence);
   Json body = to_json(vehicle(), reading, typed.empty() ? reading_text(t, value) : typed);
   body["minutes"] = draft.minutes;
+  body["items"] = draft.items;
   draft.add("reading", std::move(body));
   Done done{sequence, "recorded " + std::to_string(sequence) + ": " + t.title + " " + reading_text(t, value),
             draft.also};
@@ -95,8 +120,8 @@ Done Job::amend(std::int64_t sequence, std::string_view typed) {
 Done Job::strike(std::int64_t sequence, std::string_view reason) {
   impl_->must_be_open();
   const auto& entry = entry_in_force(*impl_, sequence);
-  static const std::vector<std::string> kinds{"reading",  "checked",  "skipped",      "touched",
-                                              "repaired", "refitted", "stop_checked", "note"};
+  static const std::vector<std::string> kinds{"reading",  "checked",      "skipped", "touched", "repaired",
+                                              "refitted", "stop_checked", "took",    "note"};
   if (std::find(kinds.begin(), kinds.end(), entry.kind) == kinds.end())
     throw InputError("entry " + std::to_string(sequence) + " (" + entry.kind + ") cannot be struck; " +
                      numbers_to_amend(*impl_) + "; covers and set-ups are corrected by their own commands");
@@ -132,6 +157,7 @@ Done Job::cover(std::string_view cover_id, bool off) {
   else
     impl_->fit_covers({*found}, draft);
   draft.entries.back().second["minutes"] = draft.minutes;
+  draft.entries.back().second["items"] = draft.items;
   const auto sequence = impl_->append(draft);
   return {sequence, joined(draft.also, "; "), {}};
 }
@@ -150,6 +176,7 @@ Done Job::setup(std::string_view setup_id, bool make) {
   Draft draft;
   impl_->change_setups(wanted, draft);
   draft.entries.front().second["minutes"] = draft.minutes;
+  draft.entries.front().second["items"] = draft.items;
   const auto sequence = impl_->append(draft);
   return {sequence, joined(draft.also, "; "), {}};
 }
@@ -161,7 +188,9 @@ Done Job::provoke(model::Provocation p) {
   Json body{{"held", to_string(p)}};
   for (const auto& c : vehicle().conditions)
     if (!c.is_state && c.provocation == p && p != model::Provocation::none) {
-      body["minutes"] = c.minutes;
+      draft.spend("condition." + c.id, c.minutes);
+      body["minutes"] = draft.minutes;
+      body["items"] = draft.items;
       break;
     }
   draft.add("provocation", std::move(body));
@@ -182,6 +211,28 @@ Done Job::touched(const std::vector<std::string>& component_ids) {
   impl_->touch(which, draft);
   const auto sequence = impl_->append(draft);
   return {sequence, draft.also.front(), {}};
+}
+
+Done Job::took(std::string_view typed, std::optional<std::int64_t> entry) {
+  impl_->must_be_open();
+  const double minutes = minutes_typed(typed);
+  std::int64_t target = 0;
+  std::string what;
+  for (const auto& e : log()) {
+    if (entry && e.sequence != *entry) continue;
+    if (!timed(e) || !in_force(log()).counts(e.sequence)) continue;
+    target = e.sequence;
+  }
+  if (target == 0 && entry)
+    throw InputError("entry " + std::to_string(*entry) +
+                     " is no step whose minutes are noted; expected a reading, a repair, a cover, a set-up or what is "
+                     "held, that still counts");
+  if (target == 0) throw InputError("there is no step yet whose minutes could be noted");
+  for (const auto& line : history())
+    if (line.sequence == target) what = line.text;
+  Draft draft;
+  draft.add("took", {{"target", target}, {"taken", minutes}});
+  return {impl_->append(draft), "took " + exact(minutes) + " min: " + what, {}};
 }
 
 Done Job::note(std::string_view text) {

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "base/error.hpp"
+#include "job/fault_class.hpp"
 #include "job/intake_words.hpp"
 #include "job/job_impl.hpp"
 #include "job/words.hpp"
@@ -87,9 +88,12 @@ Done Job::repaired(std::string_view repair_id, const RepairOptions& how) {
   // A new part is unplugged and plugged: its contacts are moved and may be cured or hidden.
   if (part) impl_->touch(neighbouring_contacts(vehicle(), r.component), draft);
   const PartState state_of_part = price > 0 || how.part == PartState::tried ? how.part : PartState::no_part;
-  draft.minutes += r.labour_min;
-  draft.add("repaired",
-            {{"repair", r.id}, {"part", to_string(state_of_part)}, {"price", price}, {"minutes", draft.minutes}});
+  draft.spend("repair." + repair_class(vehicle(), which), r.labour_min);
+  draft.add("repaired", {{"repair", r.id},
+                         {"part", to_string(state_of_part)},
+                         {"price", price},
+                         {"minutes", draft.minutes},
+                         {"items", draft.items}});
   const auto sequence = impl_->append(draft);
   return {sequence, "done: " + r.title, draft.also};
 }
@@ -104,8 +108,8 @@ Done Job::returned(std::string_view repair_id) {
   Draft draft;
   impl_->open_covers(r.covers, draft);
   if (r.component >= 0) impl_->touch(neighbouring_contacts(vehicle(), r.component), draft);
-  draft.minutes += r.labour_min;
-  draft.add("refitted", {{"repair", r.id}, {"minutes", draft.minutes}});
+  draft.spend("repair." + repair_class(vehicle(), which), r.labour_min);
+  draft.add("refitted", {{"repair", r.id}, {"minutes", draft.minutes}, {"items", draft.items}});
   const auto sequence = impl_->append(draft);
   return {sequence, "old part back in: " + r.title, draft.also};
 }

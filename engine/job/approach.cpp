@@ -64,7 +64,7 @@ std::vector<Index> contacts_unplugged(const Vehicle& v, const model::Test& test)
 void Job::Impl::open_covers(const std::vector<Index>& needed, Draft& draft) const {
   const auto open = planning::covers_to_open(*vehicle, needed, state.covers_off);
   if (open.empty()) return;
-  for (const Index c : open) draft.minutes += vehicle->covers[c].remove_min;
+  for (const Index c : open) draft.spend("cover." + vehicle->covers[c].id, vehicle->covers[c].remove_min);
   draft.add("covers", {{"off", ids(vehicle->covers, open)}});
   draft.also.push_back("off: " + titles(vehicle->covers, open));
 }
@@ -82,7 +82,7 @@ void Job::Impl::fit_covers(const std::vector<Index>& which, Draft& draft) const 
       }
   }
   if (on.empty()) return;
-  for (const Index c : on) draft.minutes += vehicle->covers[c].refit_min;
+  for (const Index c : on) draft.spend("cover." + vehicle->covers[c].id, vehicle->covers[c].refit_min);
   draft.add("covers", {{"on", ids(vehicle->covers, on)}});
   draft.also.push_back("fitted: " + titles(vehicle->covers, on));
 }
@@ -101,7 +101,7 @@ void Job::Impl::change_setups(const std::vector<Index>& wanted, Draft& draft) co
   if (!undo.empty()) draft.also.push_back("taken down: " + titles(vehicle->setups, undo));
   if (!make.empty()) draft.also.push_back("set up: " + titles(vehicle->setups, make));
   for (const Index s : make) {
-    draft.minutes += vehicle->setups[s].minutes;
+    draft.spend("setup." + vehicle->setups[s].id, vehicle->setups[s].minutes);
     if (vehicle->setups[s].moves_contacts)
       for (const Index c : vehicle->setups[s].touches)
         if (!has(moved, c)) moved.push_back(c);
@@ -122,7 +122,7 @@ void Job::Impl::approach(Index which, Draft& draft) const {
                                                         [&](Index c) { return !has(state.covers_off, c); });
   // Where a probe gets in through a gap, nothing is taken off for a reading.
   if (blind)
-    draft.minutes += test.blind_min;
+    draft.spend("test." + test.kind, test.blind_min);
   else
     open_covers(test.covers, draft);
   const std::size_t before = draft.entries.size();
@@ -138,11 +138,12 @@ void Job::Impl::approach(Index which, Draft& draft) const {
   const bool again = !state.readings.empty() && !made &&
                      contacts_unplugged(*vehicle, vehicle->tests[state.readings.back().reading.test]) == moved;
   if (!again) touch(moved, draft);
-  draft.minutes += test.minutes;
-  if (test.scene >= 0 && vehicle->scenes[test.scene].condition >= 0)
-    draft.minutes += vehicle->conditions[vehicle->scenes[test.scene].condition].minutes;
-  if (test.condition_extra >= 0 && test.provocation != state.provocation)
-    draft.minutes += vehicle->conditions[test.condition_extra].minutes;
+  draft.spend("test." + test.kind, test.minutes);
+  const auto reach = [&](Index c) {
+    draft.spend("condition." + vehicle->conditions[c].id, vehicle->conditions[c].minutes);
+  };
+  if (test.scene >= 0 && vehicle->scenes[test.scene].condition >= 0) reach(vehicle->scenes[test.scene].condition);
+  if (test.condition_extra >= 0 && test.provocation != state.provocation) reach(test.condition_extra);
 }
 
 model::Reading Job::Impl::reading_now(Index which, const model::Value& value, const ReadingOptions& how,

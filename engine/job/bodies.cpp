@@ -165,6 +165,15 @@ InForce in_force(const std::vector<history::LogEntry>& log) {
       throw StoreError(damaged(entry, e.what()));
     }
   }
+  for (const auto& entry : log) {
+    if (entry.kind != "took" || !out.counts(entry.sequence)) continue;
+    try {
+      const Json body = body_of(entry);
+      out.taken[body.at("target").get<std::int64_t>()] = body.at("taken").get<double>();
+    } catch (const Json::exception& e) {
+      throw StoreError(damaged(entry, e.what()));
+    }
+  }
   return out;
 }
 

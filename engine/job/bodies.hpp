@@ -27,6 +27,7 @@ using Json = nlohmann::json;
 struct InForce {
   std::set<std::int64_t> undone, struck;
   std::unordered_map<std::int64_t, Json> amended;  ///< target -> body of the amendment that holds
+  std::unordered_map<std::int64_t, double> taken;  ///< step -> minutes it really took, as noted last
   [[nodiscard]] bool counts(std::int64_t sequence) const {
     return !undone.contains(sequence) && !struck.contains(sequence);
   }

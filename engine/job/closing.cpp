@@ -7,6 +7,7 @@
 #include "job/bodies.hpp"
 #include "job/fault_class.hpp"
 #include "job/memory.hpp"
+#include "job/minutes.hpp"
 #include "job/words.hpp"
 #include "learning/pattern.hpp"
 
@@ -222,11 +223,21 @@ std::optional<Remembered> remember(Desk& desk, const Job& job) {
   std::vector<history::ClassOdds> odds;
   for (const auto& [name, o] : class_odds(*filed)) odds.push_back({filed->id, filed->family, name, o});
   if (c.pattern.empty()) return std::nullopt;  // nothing that was believed possible is left
-  knowledge.put_case(c, odds);
   const auto healthy = healthy_readings(job);
   knowledge.take_from_job(job.id(), healthy);
   out.healthy_readings = healthy.size();
+  const auto steps = noted_steps(job);
+  knowledge.take_minutes(job.id(), steps);
+  out.noted_steps = steps.size();
+  knowledge.put_case(c, odds);  // last: catch_up passes over a job that has a case
   return out;
+}
+
+void unlearn(Desk& desk, const std::string& job) {
+  auto& knowledge = desk.store().knowledge();
+  knowledge.take_from_job(job, {});
+  knowledge.take_minutes(job, {});
+  knowledge.drop_case("", job);  // last, as above
 }
 
 std::string confirmation_words(const std::string& confirmed) {
@@ -242,8 +253,7 @@ CatchUp catch_up(Desk& desk) {
     const auto known = knowledge.find_case("", summary.header.id);
     if (summary.state != history::JobState::closed) {
       if (!known) continue;
-      knowledge.drop_case("", summary.header.id);
-      knowledge.take_from_job(summary.header.id, {});
+      unlearn(desk, summary.header.id);
       ++out.dropped;
       continue;
     }

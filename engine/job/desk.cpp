@@ -26,6 +26,19 @@ Learned opened_with(const history::Store& store, const std::string& id) {
   return body.contains("learned") ? learned_from_json(body["learned"].dump()) : Learned{};
 }
 
+/// The draft as entries of one action, the first of which has this number.
+std::vector<history::LogEntry> entries_of(const Draft& draft, std::int64_t action, const std::string& at) {
+  std::vector<history::LogEntry> out;
+  for (std::size_t i = 0; i < draft.entries.size(); ++i) {
+    Json body = draft.entries[i].second;
+    body["action"] = action;
+    // A customer's words may hold bytes that are no UTF-8; they must not stop the job.
+    out.push_back({action + static_cast<std::int64_t>(i), draft.entries[i].first,
+                   body.dump(-1, ' ', false, Json::error_handler_t::replace), at});
+  }
+  return out;
+}
+
 }  // namespace
 
 VehicleSource vehicle_source(const sources::Folders& folders) {
@@ -66,8 +79,10 @@ Job Desk::open(const std::string& vehicle_id_or_path, const Intake& intake) {
   Draft draft;
   draft.add("opened", std::move(opened));
   draft.add("intake", to_json(intake));
-  impl->header.id = impl->id = store_.create_job(impl->header);
-  impl->append(draft);
+  // Job and first entries together: whatever dies on the way, no job is left without its complaint.
+  impl->log = entries_of(draft, 1, options_.now());
+  impl->state = replay(*impl->vehicle, impl->log);
+  impl->header.id = impl->id = store_.create_job(impl->header, impl->log);
   return Job(std::move(impl));
 }
 
@@ -103,8 +118,8 @@ std::shared_ptr<const model::Vehicle> Desk::vehicle_as_filed(const history::JobH
   if (vehicle->family != header.family || vehicle->family_version != header.family_version)
     throw PluginError("job " + header.id + " was opened with family " + header.family + " version " +
                       header.family_version + ", but the plugin found is " + vehicle->family + " version " +
-                      vehicle->family_version + ": its numbers would differ. Install version " +
-                      header.family_version + ", or open a new job");
+                      vehicle->family_version + ": its numbers would differ. Install version " + header.family_version +
+                      ", or open a new job");
   return vehicle;
 }
 
@@ -114,16 +129,7 @@ std::shared_ptr<const model::Vehicle> Desk::vehicle(const std::string& id_or_pat
 }
 
 std::int64_t Job::Impl::append(const Draft& draft) {
-  const std::int64_t action = state.last + 1;
-  const std::string at = options.now();
-  std::vector<history::LogEntry> entries;
-  for (std::size_t i = 0; i < draft.entries.size(); ++i) {
-    Json body = draft.entries[i].second;
-    body["action"] = action;
-    // A customer's words may hold bytes that are no UTF-8; they must not stop the job.
-    entries.push_back({action + static_cast<std::int64_t>(i), draft.entries[i].first,
-                       body.dump(-1, ' ', false, Json::error_handler_t::replace), at});
-  }
+  const auto entries = entries_of(draft, state.last + 1, options.now());
   auto whole = log;
   whole.insert(whole.end(), entries.begin(), entries.end());
   State next = replay(*vehicle, whole);

@@ -4,27 +4,46 @@
 
 namespace lostspark::job {
 
+namespace {
+
+/// What harness components are called in a class; empty for all others.
+std::string harness_word(model::ComponentKind kind) {
+  switch (kind) {
+    case model::ComponentKind::wire:
+      return "wire";
+    case model::ComponentKind::connector:
+      return "connector";
+    case model::ComponentKind::splice:
+      return "splice";
+    case model::ComponentKind::earth_point:
+      return "earth_point";
+    case model::ComponentKind::part:
+    case model::ComponentKind::operator_state:
+    case model::ComponentKind::elsewhere:
+      break;
+  }
+  return "";
+}
+
+}  // namespace
+
 std::string fault_class(const model::Vehicle& v, model::Index index) {
   const auto& mode = v.modes[index];
   const auto& component = v.components[mode.component];
   const std::string way = mode.id.substr(mode.id.rfind('.') + 1);
   // Harness modes carry the pin or wire in front of the harm: "pin_3_corroded".
   const std::string harm = way.substr(way.rfind('_') == std::string::npos ? 0 : way.rfind('_') + 1);
-  switch (component.kind) {
-    case model::ComponentKind::wire:
-      return "wire." + harm;
-    case model::ComponentKind::connector:
-      return "connector." + harm;
-    case model::ComponentKind::splice:
-      return "splice." + harm;
-    case model::ComponentKind::earth_point:
-      return "earth_point." + harm;
-    case model::ComponentKind::part:
-    case model::ComponentKind::operator_state:
-    case model::ComponentKind::elsewhere:
-      break;
-  }
+  if (const auto word = harness_word(component.kind); !word.empty()) return word + "." + harm;
   return (component.group.empty() ? mode.group : component.group) + "." + way;
+}
+
+std::string repair_class(const model::Vehicle& v, model::Index index) {
+  const auto& repair = v.repairs[index];
+  const std::string way = repair.id.substr(repair.id.rfind('.') + 1);
+  if (repair.component < 0) return way;
+  const auto& component = v.components[repair.component];
+  const std::string harness = harness_word(component.kind);
+  return (harness.empty() ? component.group : harness) + "." + way;
 }
 
 std::vector<double> mode_odds(const model::Vehicle& v) {

@@ -16,4 +16,7 @@ namespace lostspark::job {
 /// The same summed by class.
 [[nodiscard]] std::map<std::string, double> class_odds(const model::Vehicle&);
 
+/// "connector.clean", "SEC.replace": repairs whose minutes are learned together.
+[[nodiscard]] std::string repair_class(const model::Vehicle&, model::Index repair);
+
 }  // namespace lostspark::job

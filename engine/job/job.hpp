@@ -89,7 +89,7 @@ class Job {
   Done record(Index test, const model::Value&, const ReadingOptions& = {}, std::string typed = "");
   Done skip(std::string_view test_id, SkipReason);
   Done amend(std::int64_t sequence, std::string_view typed);    ///< a reading or check
-  Done strike(std::int64_t sequence, std::string_view reason);  ///< reading, check, skip, touch, repair, stop, note
+  Done strike(std::int64_t sequence, std::string_view reason);  ///< reading, check, skip, touch, repair, stop, minutes, note
   Done undo();                                                  ///< the last action in force
   Done cover(std::string_view cover_id, bool off);              ///< with those that must be off before
   Done setup(std::string_view setup_id, bool make);
@@ -100,6 +100,9 @@ class Job {
   /// "passed", "failed", or a word of the check test ("steady"); "1" passed, "2" failed.
   Done check(std::string_view result);
   Done stop_checked(std::string_view component_id);  ///< this stop or interlock was seen to work
+  /// Minutes at work the last step (or that of this entry) really took, covers and set-up included: "12", "7.5 min". The
+  /// last word on a step holds.
+  Done took(std::string_view minutes, std::optional<std::int64_t> entry = std::nullopt);
   Done note(std::string_view text);
   Done set_state(history::JobState);  ///< open or a waiting state
   /// fixed needs a passed check after the last repair and, where kill or interlock wiring was touched, every stop and

@@ -13,6 +13,11 @@ struct Draft {
   std::vector<std::pair<std::string, Json>> entries;  ///< kind, body without its action
   std::vector<std::string> also;
   double minutes = 0;  ///< of what was drafted so far
+  Json items = Json::object();  ///< what the minutes are made of, by item (docs/learning.md, 3)
+  void spend(const std::string& item, double planned) {
+    minutes += planned;
+    if (planned > 0) items[item] = items.value(item, 0.0) + planned;
+  }
   void add(std::string kind, Json body) { entries.emplace_back(std::move(kind), std::move(body)); }
 };
 

@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "base/error.hpp"
+#include "job/minutes.hpp"
 #include "model/common_causes.hpp"
 
 namespace lostspark::job {
@@ -34,22 +35,25 @@ std::shared_ptr<const model::Vehicle> with_learned(const std::shared_ptr<const m
           std::min(0.5, v.ignition_faults_per_vehicle * mode.share / 1000 * v.components[mode.component].age_factor);
     }
   v.common_causes = model::common_causes(v);
+  apply_minutes(v, learned.minutes);
   return std::make_shared<const model::Vehicle>(std::move(v));
 }
 
 std::string learned_json(const Learned& learned) {
   nlohmann::json out = nlohmann::json::object();
-  auto parameters = nlohmann::json::array(), tests = parameters, shares = parameters;
+  auto parameters = nlohmann::json::array(), tests = parameters, shares = parameters, minutes = parameters;
   for (const auto& p : learned.parameters)
     parameters.push_back(
         {{"id", p.id}, {"typical", p.typical}, {"log_sd", p.log_sd}, {"event_log_sd", p.event_log_sd}});
   for (const auto& t : learned.tests)
     tests.push_back({{"id", t.id}, {"log_offset", t.log_offset}, {"readings", t.readings}});
   for (const auto& s : learned.shares) shares.push_back({{"mode", s.mode}, {"share", s.share}});
+  for (const auto& m : learned.minutes) minutes.push_back({{"item", m.item}, {"factor", m.factor}});
   if (!parameters.empty()) out["parameters"] = parameters;
   if (!tests.empty()) out["tests"] = tests;
   if (!learned.set.empty()) out["set"] = learned.set;
   if (!shares.empty()) out["shares"] = shares;
+  if (!minutes.empty()) out["minutes"] = minutes;
   return out.dump();
 }
 
@@ -64,6 +68,7 @@ Learned learned_from_json(const std::string& text) {
     for (const auto& t : rows("tests"))
       out.tests.push_back({t.at("id"), t.at("log_offset").get<double>(), t.at("readings").get<std::int32_t>()});
     for (const auto& s : rows("shares")) out.shares.push_back({s.at("mode"), s.at("share").get<double>()});
+    for (const auto& m : rows("minutes")) out.minutes.push_back({m.at("item"), m.at("factor").get<double>()});
     out.set = j.value("set", "");
     return out;
   } catch (const nlohmann::json::exception& e) {

@@ -1,5 +1,5 @@
-// What a job is opened with beyond its network file: figures of healthy vehicles and shares of faults that the shop has
-// learned. Kept in the job's first entry, so that it replays on the same numbers whatever is learned later.
+// What a job is opened with beyond its network file: figures of healthy vehicles, shares of faults and minutes that the
+// shop has learned. Kept in the job's first entry, so that it replays on the same numbers whatever is learned later.
 #pragma once
 
 #include <memory>
@@ -24,10 +24,15 @@ struct Learned {
     std::string mode;
     double share = 0;  ///< per 1000 ignition complaints, in place of the file's
   };
+  struct Minutes {
+    std::string item;
+    double factor = 1;  ///< of the file's minutes
+  };
   std::vector<Parameter> parameters;
   std::vector<Test> tests;
-  std::string set;  ///< name of the applied set of shares; empty: the files'
+  std::string set;  ///< name of the applied set of shares and minutes; empty: the files'
   std::vector<Share> shares;
+  std::vector<Minutes> minutes;
   [[nodiscard]] bool empty() const { return parameters.empty() && tests.empty() && set.empty(); }
 };
 

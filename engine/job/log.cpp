@@ -52,7 +52,8 @@ class Replayer {
     if (force_.undone.contains(entry.sequence)) return;
     const Json j = body_of(entry);
     // Time was spent on what was struck later, too.
-    state_.minutes += j.value("minutes", 0.0);
+    const auto taken = force_.taken.find(entry.sequence);
+    state_.minutes += taken != force_.taken.end() ? taken->second : j.value("minutes", 0.0);
     if (force_.struck.contains(entry.sequence)) return;
     const std::string& kind = entry.kind;
     if (kind == "intake")
@@ -83,7 +84,7 @@ class Replayer {
       closed(j);
     else if (kind == "note")
       state_.notes.push_back(j.at("text").get<std::string>());
-    else if (kind != "opened" && kind != "amended" && kind != "struck" && kind != "undone")
+    else if (kind != "opened" && kind != "amended" && kind != "struck" && kind != "undone" && kind != "took")
       throw InputError("this program does not know such entries; a newer one wrote it");
   }
 

@@ -88,7 +88,7 @@ struct State {
   std::vector<StopChecked> stops;
   std::int64_t stop_wiring_touched = 0;  ///< last entry that touched kill or interlock wiring; 0: never
   std::vector<std::string> notes;
-  double minutes = 0;  ///< labour planned for what was done, access included
+  double minutes = 0;  ///< labour of what was done, access included: taken where noted, else planned
   model::Evidence evidence;
   std::vector<std::int64_t> evidence_entry;  ///< sequence behind each event of `evidence`
   [[nodiscard]] const Taken* find_reading(std::int64_t sequence) const;

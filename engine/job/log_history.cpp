@@ -90,6 +90,9 @@ std::string words_of(const Vehicle& v, const history::LogEntry& entry, const InF
   if (kind == "stop_checked") return component_title(v, j.at("component").get<std::string>()) + ": recorded as working";
   if (kind == "state") return "state: " + j.at("state").get<std::string>();
   if (kind == "closed") return "closed: " + j.at("outcome").get<std::string>();
+  if (kind == "took")
+    return "entry " + std::to_string(j.at("target").get<std::int64_t>()) + " took " + exact(j.at("taken").get<double>()) +
+           " min";
   if (kind == "note") return "note: " + j.at("text").get<std::string>();
   return kind;
 }

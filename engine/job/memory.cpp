@@ -61,7 +61,8 @@ Learned learned_for(const std::shared_ptr<const model::Vehicle>& as_filed, const
   if (const auto set = set_in_use(knowledge)) {
     out.set = set->name;
     out.shares = shares_of(*set, *as_filed);
-    if (out.shares.empty()) out.set.clear();  // the set says nothing about this vehicle
+    out.minutes = minutes_of(set->minutes, *as_filed);
+    if (out.shares.empty() && out.minutes.empty()) out.set.clear();  // the set says nothing about this vehicle
   }
   return out;
 }

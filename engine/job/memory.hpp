@@ -40,10 +40,13 @@ std::size_t import_baselines(Desk&, const std::string& vehicle, const std::strin
 /// What a closed job taught.
 struct Remembered {
   history::Case closed;
-  std::size_t healthy_readings = 0;
+  std::size_t healthy_readings = 0, noted_steps = 0;
 };
-/// Stores the case and the healthy readings of a closed job (in place of what it gave before); nothing for an open one.
+/// Stores the case, the healthy readings and the noted minutes of a closed job (in place of what it gave before); nothing
+/// for an open one. The case goes last: a job that has one is remembered whole.
 std::optional<Remembered> remember(Desk&, const Job&);
+/// Takes back what the job has taught: it is open again.
+void unlearn(Desk&, const std::string& job);
 /// "proved by refitting the old part", "tested bad", "seen".
 [[nodiscard]] std::string confirmation_words(const std::string& confirmed);
 struct CatchUp {

@@ -28,13 +28,24 @@ std::map<std::string, ShareSet::Network> rows_from(const Json& j) {
 }
 
 std::string body_json(const ShareSet& set) {
-  return Json{{"networks", rows_json(set.networks)}, {"families", rows_json(set.families)}}.dump();
+  Json out{{"networks", rows_json(set.networks)}, {"families", rows_json(set.families)}};
+  const auto& m = set.minutes;
+  if (!m.empty()) out["minutes"] = {{"all", m.all}, {"networks", m.networks}, {"families", m.families}};
+  return out.dump();
+}
+
+MinuteSet minutes_from(const Json& body) {
+  if (!body.contains("minutes")) return {};  // sets of older versions
+  using Rows = std::map<std::string, MinuteSet::Factors>;
+  const auto& m = body.at("minutes");
+  return {m.at("all").get<double>(), m.at("networks").get<Rows>(), m.at("families").get<Rows>()};
 }
 
 ShareSet set_of(const history::RateSet& stored) {
   try {
     const auto j = Json::parse(stored.body);
-    return {stored.name, stored.made_at, stored.note, rows_from(j.at("networks")), rows_from(j.at("families"))};
+    return {stored.name,    stored.made_at, stored.note, rows_from(j.at("networks")), rows_from(j.at("families")),
+            minutes_from(j)};
   } catch (const Json::exception& e) {
     throw StoreError("the set '" + stored.name + "' in the job store cannot be read: " + e.what() +
                      "; set it aside (`lostspark rates set-aside`) or put back a backup");
@@ -137,9 +148,9 @@ learning::LearnedShares learn_shares(const history::CaseSource& cases) {
   return learning::learn_shares(all);
 }
 
-ShareSet as_set(const learning::LearnedShares& learned, const std::string& name, const std::string& made_at,
-                const std::string& note) {
-  ShareSet out{name, made_at, note, {}, {}};
+ShareSet as_set(const learning::LearnedShares& learned, const LearnedMinutes& minutes, const std::string& name,
+                const std::string& made_at, const std::string& note) {
+  ShareSet out{name, made_at, note, {}, {}, minutes.as_set()};
   const auto factors = [](const learning::SharesOf& of) {
     ShareSet::Factors f;
     for (const auto& c : of.classes)
@@ -198,6 +209,7 @@ AdviceEffect advice_effect(const Desk& desk, const std::string& vehicle, const S
   Learned then = now;
   then.set = set.name.empty() ? "learned" : set.name;
   then.shares = shares_of(set, *filed);
+  then.minutes = minutes_of(set.minutes, *filed);
   planning::BenchState bench;
   bench.helper = desk.workshop().helper;
   const auto ask = [&](const Learned& learned, std::string& advice, std::vector<std::string>& suspects) {
@@ -221,10 +233,11 @@ ShareSet apply_shares(Desk& desk, const history::CaseSource& cases, const std::s
     set = set_of(*stored);
   } else {
     const auto learned = learn_shares(cases);
-    if (learned.networks.empty())
+    const auto minutes = learn_minutes(knowledge);
+    if (learned.networks.empty() && minutes.rows.empty())
       throw InputError(
           "there is no closed job to learn from yet; close jobs, or import a set (`lostspark rates import`)");
-    set = as_set(learned, name, desk.now(), note);
+    set = as_set(learned, minutes, name, desk.now(), note);
     store(knowledge, set);
   }
   knowledge.add_rate_event({"applied", name, desk.now()});

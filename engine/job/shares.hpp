@@ -1,4 +1,4 @@
-// Learned shares of faults as named sets: what would change, what is in use, and how to take it back.
+// Learned shares of faults and minutes as named sets: what would change, what is in use, and how to take it back.
 #pragma once
 
 #include <map>
@@ -9,12 +9,13 @@
 #include "history/knowledge.hpp"
 #include "job/job.hpp"
 #include "job/learned.hpp"
+#include "job/minutes.hpp"
 #include "learning/rates.hpp"
 #include "learning/shares.hpp"
 
 namespace lostspark::job {
 
-/// How many times more often than the files say each class of faults is met.
+/// How many times more often than the files say each class of faults is met, and how many times longer steps take.
 struct ShareSet {
   using Factors = std::map<std::string, double>;
   struct Network {
@@ -25,6 +26,7 @@ struct ShareSet {
   std::string name, made_at, note;
   std::map<std::string, Network> networks;
   std::map<std::string, Network> families;  ///< for networks without jobs of their own
+  MinuteSet minutes;
 };
 
 /// The set in use: the last one applied that was not set aside or rolled back.
@@ -34,8 +36,8 @@ struct ShareSet {
 
 /// What the closed cases say now, all networks.
 [[nodiscard]] learning::LearnedShares learn_shares(const history::CaseSource&);
-[[nodiscard]] ShareSet as_set(const learning::LearnedShares&, const std::string& name, const std::string& made_at,
-                              const std::string& note);
+[[nodiscard]] ShareSet as_set(const learning::LearnedShares&, const LearnedMinutes&, const std::string& name,
+                              const std::string& made_at, const std::string& note);
 
 /// Failures per thousand running hours, where hours are recorded.
 struct RateView {
@@ -45,14 +47,15 @@ struct RateView {
 };
 [[nodiscard]] std::vector<RateView> learn_rates(const history::CaseSource&, const learning::LearnedShares&);
 
-/// First advice for the commonest complaint before any reading, with what is in use and with the learned shares.
+/// First advice for the commonest complaint before any reading, with what is in use and with what was learned.
 struct AdviceEffect {
   std::string vehicle, complaint, now, then;
   std::vector<std::string> suspects_now, suspects_then;  ///< "kill wire: chafed to earth 31 %"
 };
 [[nodiscard]] AdviceEffect advice_effect(const Desk&, const std::string& vehicle, const ShareSet&);
 
-/// Makes a set of what `cases` (this shop's own or all shops') say now under a new name and uses it; a name that is
+/// Makes a set of what `cases` (this shop's own or all shops') and this shop's noted minutes say now under a new name
+/// and uses it; a name that is
 /// taken is used again as it was made. Throws InputError for a name that is no word of letters, digits, `-` and `_`, or
 /// when there is nothing to learn from.
 ShareSet apply_shares(Desk&, const history::CaseSource& cases, const std::string& name, const std::string& note);

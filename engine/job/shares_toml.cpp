@@ -1,4 +1,4 @@
-// Sets of shares as TOML, for another shop.
+// Sets of shares and minutes as TOML, for another shop.
 #include <toml++/toml.h>
 
 #include <cmath>
@@ -25,6 +25,13 @@ void print(std::string& out, const char* kind, const std::map<std::string, Share
   }
 }
 
+void print(std::string& out, const char* kind, const std::map<std::string, MinuteSet::Factors>& rows) {
+  for (const auto& [id, factors] : rows) {
+    out += "\n[minutes." + std::string(kind) + "." + quoted(id) + "]\n";
+    for (const auto& [item, factor] : factors) out += quoted(item) + " = " + exact(factor) + "\n";
+  }
+}
+
 }  // namespace
 
 std::string set_toml(const ShareSet& set) {
@@ -34,6 +41,12 @@ std::string set_toml(const ShareSet& set) {
       quoted(set.name) + "\nmade_at = " + quoted(set.made_at) + "\nnote = " + quoted(set.note) + "\n";
   print(out, "network", set.networks);
   print(out, "family", set.families);
+  if (!set.minutes.empty()) {
+    out += "\n# How many times longer than the files say steps take; all: what was never noted.\n[minutes]\nall = " +
+           exact(set.minutes.all) + "\n";
+    print(out, "network", set.minutes.networks);
+    print(out, "family", set.minutes.families);
+  }
   return out;
 }
 
@@ -75,7 +88,33 @@ ShareSet set_from_toml(const std::string& text, const std::string& file) {
   };
   read("network", set.networks);
   read("family", set.families);
-  if (set.networks.empty() && set.families.empty()) fail("it holds no network and no family");
+  const auto minute_factor = [&](const std::string& path, const auto& value) {
+    const auto factor = value.template value<double>();
+    if (!factor || !std::isfinite(*factor) || *factor < 0.01 || *factor > 100)
+      fail(path + ": expected a number from 0.01 to 100");
+    return *factor;
+  };
+  if (root.contains("minutes")) {
+    const auto minutes = root["minutes"];
+    if (!minutes.is_table()) fail("minutes: expected a table with all, network and family");
+    if (minutes["all"]) set.minutes.all = minute_factor("minutes.all", minutes["all"]);
+    const auto read_minutes = [&](const char* kind, std::map<std::string, MinuteSet::Factors>& rows) {
+      const auto* table = minutes[kind].as_table();
+      if (table == nullptr) return;
+      for (const auto& [id, items] : *table) {
+        const std::string path = std::string("minutes.") + kind + "." + std::string(id.str());
+        const auto* row = items.as_table();
+        if (row == nullptr) fail(path + ": expected a table of items");
+        for (const auto& [item, value] : *row)
+          rows[std::string(id.str())][std::string(item.str())] =
+              minute_factor(path + "." + std::string(item.str()), value);
+      }
+    };
+    read_minutes("network", set.minutes.networks);
+    read_minutes("family", set.minutes.families);
+  }
+  if (set.networks.empty() && set.families.empty() && set.minutes.empty())
+    fail("it holds no network, no family and no minutes");
   return set;
 }
 

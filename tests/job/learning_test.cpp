@@ -9,6 +9,7 @@
 #include "job/csv.hpp"
 #include "job/fault_class.hpp"
 #include "job/memory.hpp"
+#include "job/minutes.hpp"
 #include "job/shares.hpp"
 #include "learning/pattern.hpp"
 #include "sources/load.hpp"
@@ -310,16 +311,104 @@ TEST_CASE("sets are applied, set aside and rolled back; jobs remember theirs", "
   CHECK(shop.desk.load(opened.id()).learned().shares.size() == filed->modes.size());
 }
 
+TEST_CASE("how long a step took is noted, corrected and taken back; the last word holds", "[job][unit]") {
+  Shop shop;
+  auto job = shop.open();
+  CHECK_THROWS_AS(job.took("5"), InputError);  // nothing was done yet
+  const auto first = job.record(k_peak, "210").sequence;
+  const double planned = job.state().minutes;
+  CHECK(planned > 0);
+  CHECK_THROWS_AS(job.took("long"), InputError);
+  CHECK_THROWS_AS(job.took("0"), InputError);
+  CHECK_THROWS_AS(job.took("5", 1), InputError);  // the opening
+  CHECK(job.took("21,5 min").text.starts_with("took 21.5 min: "));
+  CHECK(job.state().minutes == 21.5);
+  const auto last_word = job.took("18").sequence;
+  CHECK(job.state().minutes == 18);
+  job.strike(last_word, "");
+  CHECK(job.state().minutes == 21.5);
+  job.undo();  // the striking
+  CHECK(job.state().minutes == 18);
+  job.record(k_ohm, "300");
+  CHECK(job.state().minutes > 18);
+  job.took("30", first);
+  const double with_second = job.state().minutes;
+  job.took("1");
+  CHECK(job.state().minutes == 31);
+  CHECK(with_second > 31);
+  CHECK(job.history().back().text.find(" took 1 min") != std::string::npos);
+  CHECK(shop.desk.load(job.id()).state().minutes == 31);
+}
+
+TEST_CASE("noted minutes of closed jobs reach the next job through a set and leave with it", "[job][property]") {
+  Shop shop;
+  const auto filed = shop.desk.vehicle(k_vehicle);
+  const auto access = [](const Job& job) { return job.step(job.test(k_peak)).access_min; };
+  const auto job_that_took = [&](double times) {
+    auto job = shop.open();
+    job.record(k_peak, "210");
+    const double planned = job.state().minutes;
+    job.took(std::to_string(times * planned));
+    job.close(Outcome::referred_on);
+    const auto taught = remember(shop.desk, job);
+    REQUIRE(taught);
+    CHECK(taught->noted_steps == 1);
+    return job.id();
+  };
+  const double before = access(shop.open());
+  for (int i = 0; i < 10; ++i) job_that_took(2);
+  CHECK(access(shop.open()) == before);  // nothing acts before it is applied
+  const auto learned = learn_minutes(shop.knowledge());
+  CHECK(learned.steps == 10);
+  REQUIRE_FALSE(learned.rows.empty());
+  CHECK(learned.never.median > 1.1);
+  for (const auto& r : learned.rows) {
+    CAPTURE(r.where, r.item, r.factor.median);
+    CHECK(r.steps == 10);
+    CHECK(r.where == (r.item.starts_with("cover.") ? k_vehicle : "ac_cdi"));
+    CHECK(r.factor.low < r.factor.median);
+    CHECK(r.factor.median < r.factor.high);
+  }
+  apply_shares(shop.desk, shop.knowledge(), "slow", "");
+  auto slow = shop.open();
+  CHECK(slow.learned().set == "slow");
+  CHECK(access(slow) > 1.7 * before);
+  CHECK(access(slow) < 2.2 * before);
+  const auto& repair = slow.vehicle().repairs[static_cast<std::size_t>(slow.repair("ignition_coil.replace"))];
+  const auto& as_filed = filed->repairs[static_cast<std::size_t>(*filed->find_repair("ignition_coil.replace"))];
+  CHECK(repair.labour_min == Approx(learned.never.median * as_filed.labour_min));  // never noted: the shop's speed
+  // What the job was planned with is taken out again: the same step has the same items under the set.
+  const auto under_set = job_that_took(1);
+  std::map<std::string, std::string> items;
+  shop.knowledge().each_step_minutes([&](const history::StepMinutes& s) { items[s.job] = s.items; });
+  CHECK(items.size() == 11);
+  CHECK(items.at(under_set) == items.begin()->second);
+  CHECK(set_aside(shop.desk));
+  CHECK(access(shop.open()) == before);
+  CHECK(access(shop.desk.load(slow.id())) == access(slow));  // an open job keeps its own
+  // A job that is opened again teaches nothing until it closes.
+  auto again = shop.desk.load(under_set);
+  again.undo();
+  CHECK(catch_up(shop.desk).dropped == 1);
+  CHECK(learn_minutes(shop.knowledge()).steps == 10);
+}
+
 TEST_CASE("a set survives its TOML", "[job][property]") {
   ShareSet set{"spring", "2026-03-01T00:00:00Z", "said \"so\"", {}, {}};
   set.networks["bike"] = {"ac_cdi", 12.25, {{"connector.corroded", 1.375}, {"PRI.open", 1e-3}}};
   set.families["ac_cdi"] = {"ac_cdi", 12.25, {{"wire.open", 0.7}}};
+  set.minutes = {1.125, {{"bike", {{"cover.seat", 1.5}}}}, {{"ac_cdi", {{"test.exciter_peak", 0.75}}}}};
   const auto back = set_from_toml(set_toml(set), "set.toml");
   CHECK(back.name == set.name);
   CHECK(back.note == set.note);
   CHECK(back.networks.at("bike").factors == set.networks.at("bike").factors);
   CHECK(back.families.at("ac_cdi").factors == set.families.at("ac_cdi").factors);
   CHECK(back.networks.at("bike").faults == 12.25);
+  CHECK(back.minutes == set.minutes);
+  const ShareSet minutes_only{"quick", "2026-03-01T00:00:00Z", "", {}, {}, set.minutes};
+  CHECK(set_from_toml(set_toml(minutes_only), "set.toml").minutes == set.minutes);
+  for (const char* bad : {"[minutes]\nall = 0\n", "[minutes.network.a]\nb = 'slow'\n", "minutes = 3\n"})
+    CHECK_THROWS_AS(set_from_toml(std::string("format = 1\nname = 'x'\n") + bad, "x"), InputError);
   CHECK_THROWS_AS(set_from_toml("format = 1\nname = 'x'\n", "x"), InputError);
   CHECK_THROWS_AS(set_from_toml("format = 2\n", "x"), InputError);
   CHECK_THROWS_AS(set_from_toml("format = 1\nname = 'x'\n[[network]]\nid = 'a'\n[network.factors]\na = 'much'\n", "x"),
