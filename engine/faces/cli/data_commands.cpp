@@ -66,7 +66,14 @@ void export_to(Context& context, const std::string& path, bool csv, bool custome
     if (std::filesystem::exists(path)) throw InputError(path + ": is there already; name a file that is not");
     std::ofstream out(path, std::ios::binary);
     if (!out) throw InputError(path + ": cannot be written; name a file in a folder that takes it");
-    rows = job::export_lines(knowledge, out, who);
+    try {
+      rows = job::export_lines(knowledge, out, who);
+    } catch (...) {
+      // Half an export must not be taken for a whole one, nor stand in the way of the next try.
+      std::error_code ignored;
+      std::filesystem::remove(path, ignored);
+      throw;
+    }
   }
   if (context.json)
     print_json(context, {{"path", path}, {"customers", customers}, {"rows", rows_json(rows)}});
@@ -103,9 +110,22 @@ void forget(Context& context, const std::string& id) {
                         : "Job " + id + " has no name or registration.\n");
 }
 
-void show_customer(Context& context, const std::string& id) {
+struct CustomerRequest {
+  std::string name, registration;
+  bool name_given = false, registration_given = false;
+};
+
+void show_customer(Context& context, const std::string& id, const CustomerRequest& said) {
   Session session(context);
   static_cast<void>(session.desk().load(id));
+  if (said.name_given || said.registration_given) {
+    auto& knowledge = session.desk().store().knowledge();
+    auto now = knowledge.customer(id).value_or(history::Customer{id, "", "", ""});
+    if (said.name_given) now.name = said.name;
+    if (said.registration_given) now.registration = said.registration;
+    now.noted_at = session.desk().now();
+    knowledge.put_customer(now);
+  }
   const auto customer = session.desk().store().knowledge().customer(id);
   if (context.json)
     print_json(
@@ -170,9 +190,17 @@ void add_data_commands(CLI::App& app, Context& context) {
   c = command("import", "an export into an empty store");
   c->add_option("path", r->path, "file of JSON lines, or folder of CSV files")->required()->type_name("PATH");
   c->callback([&context, r] { import_from(context, r->path); });
-  c = command("customer", "name and registration number of a job, kept apart from it");
+  c = command("customer",
+              "name and registration number of a job, kept apart from it; with an option: note or correct them");
   c->add_option("job", r->job, "id of the job")->required()->type_name("JOB");
-  c->callback([&context, r] { show_customer(context, r->job); });
+  const auto said = std::make_shared<CustomerRequest>();
+  CLI::Option* name = c->add_option("--customer", said->name, "name of the customer")->type_name("NAME");
+  CLI::Option* number = c->add_option("--registration", said->registration, "registration number")->type_name("TEXT");
+  c->callback([&context, r, said, name, number] {
+    said->name_given = name->count() > 0;
+    said->registration_given = number->count() > 0;
+    show_customer(context, r->job, *said);
+  });
   c = command("forget", "delete name and registration number of a job");
   c->add_option("job", r->job, "id of the job")->required()->type_name("JOB");
   c->callback([&context, r] { forget(context, r->job); });

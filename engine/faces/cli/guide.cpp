@@ -9,8 +9,8 @@
 
 namespace lostspark::faces {
 
-Guide::Guide(Prompt& prompt, job::Job job, std::string command)
-    : prompt_(prompt), job_(std::move(job)), command_(std::move(command)) {
+Guide::Guide(Prompt& prompt, job::Job job, std::string command, bool ask_minutes)
+    : prompt_(prompt), job_(std::move(job)), command_(std::move(command)), ask_minutes_(ask_minutes) {
   const auto& state = job_.state();
   number_ = static_cast<int>(state.repairs.size() + state.checks.size());
   for (const auto& reading : state.readings) number_ += reading.at_intake ? 0 : 1;
@@ -43,6 +43,18 @@ void Guide::run() {
 }
 
 void Guide::told(const job::Done& done) { prompt_.say(done_lines(done)); }
+
+void Guide::ask_how_long() {
+  while (ask_minutes_) {
+    const std::string typed = prompt_.line("minutes it took, Enter to leave it out:");
+    if (typed.empty()) return;
+    try {
+      return told(job_.took(typed));
+    } catch (const InputError& error) {
+      prompt_.say(labelled("not noted", error.what()));
+    }
+  }
+}
 
 void Guide::tell_news() {
   std::vector<job::Notice> fresh;
@@ -150,7 +162,7 @@ void Guide::take_test(Index test) {
     try {
       told(job_.record(step.id, answer->rest));
       prompt_.say(suspect_line(job_.suspects()));
-      return;
+      return ask_how_long();
     } catch (const InputError& error) {
       prompt_.say(labelled("not noted", error.what()));
     }
@@ -180,7 +192,7 @@ void Guide::do_repair(Index repair) {
       if (key == "2") options.part = job::PartState::tried;
       told(job_.repaired(view.id, options));
       declined_.clear();  // what was not wanted before this repair may be wanted after it
-      return;
+      return ask_how_long();
     }
     prompt_.say(wrapped("One of the numbers, please: a repair is noted only when somebody says it was done.", 2));
   }

@@ -19,7 +19,8 @@ namespace lostspark::faces {
 class Guide {
  public:
   /// `command` is what resumes this job, told when it is left open: "lostspark trace --job J0003".
-  Guide(Prompt& prompt, job::Job job, std::string command);
+  /// `ask_minutes`: after every reading and repair it asks how long that took; Enter leaves it out.
+  Guide(Prompt& prompt, job::Job job, std::string command, bool ask_minutes = false);
   void run();
 
  private:
@@ -53,10 +54,12 @@ class Guide {
   [[nodiscard]] bool see_stops();
   void close(job::Outcome outcome);
   void told(const job::Done& done);
+  void ask_how_long();
 
   Prompt& prompt_;
   job::Job job_;
   std::string command_;
+  bool ask_minutes_ = false;
   Then then_ = Then::ask_again;
   bool over_ = false;
   int number_ = 0;  ///< of the screen shown

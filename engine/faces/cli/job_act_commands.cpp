@@ -1,7 +1,8 @@
-// job reading, skip, amend, strike, undo, repaired, returned, check, stop, note, wait, resume, close: entries of the
+// job reading, took, skip, amend, strike, undo, repaired, returned, check, stop, note, wait, resume, close: entries of the
 // log.
 #include <CLI/CLI.hpp>
 #include <memory>
+#include <optional>
 #include <ostream>
 
 #include "base/error.hpp"
@@ -46,6 +47,27 @@ void add_reading(CLI::App& group, Context& context) {
   command->footer(
       "Examples:\n  lostspark job reading J0001 TEST 168\n  lostspark job reading J0001 TEST 150 170 165\n"
       "  lostspark job reading J0001 TEST '>250' --json\n");
+}
+
+void add_took(CLI::App& group, Context& context) {
+  struct Request {
+    std::vector<std::string> minutes;
+    std::int64_t entry = 0;
+  };
+  const auto r = std::make_shared<Request>();
+  CLI::App* took = add_job_command(
+      group, context, "took", "minutes the last step really took, covers and set-up included",
+      [&context, r](job::Job& job) {
+        print_done(context, job,
+                   job.took(spoken(r->minutes), r->entry > 0 ? std::optional(r->entry) : std::nullopt));
+      });
+  took->add_option("minutes", r->minutes, "minutes at work: 12, 7.5")->required()->type_name("MINUTES");
+  took->add_option("--entry", r->entry, "of the step with this entry (job show), not of the last one")
+      ->check(CLI::PositiveNumber)
+      ->type_name("N");
+  took->footer(
+      "The shop's own minutes take the place of the file's once they are applied: lostspark rates show, rates apply.\n"
+      "Examples:\n  lostspark job took J0001 12\n  lostspark job took J0001 7.5 --entry 9\n");
 }
 
 void add_corrections(CLI::App& group, Context& context) {
@@ -150,6 +172,7 @@ void add_endings(CLI::App& group, Context& context) {
 
 void add_job_act_commands(CLI::App& group, Context& context) {
   add_reading(group, context);
+  add_took(group, context);
   add_corrections(group, context);
   add_repairs(group, context);
   add_endings(group, context);

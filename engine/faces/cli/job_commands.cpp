@@ -5,6 +5,7 @@
 #include <memory>
 #include <ostream>
 
+#include "base/error.hpp"
 #include "faces/cli/cards.hpp"
 #include "faces/cli/json_views.hpp"
 #include "faces/cli/session.hpp"
@@ -105,9 +106,11 @@ void add_job_open_commands(CLI::App& group, Context& context) {
   command->add_option("--limit", request->limit, "the customer's limit, units of money")
       ->check(CLI::NonNegativeNumber)
       ->type_name("MONEY");
-  command->add_option("--comeback-of", request->comeback_of, "job after which this vehicle came back with the complaint")
+  command
+      ->add_option("--comeback-of", request->comeback_of, "job after which this vehicle came back with the complaint")
       ->type_name("JOB");
-  command->add_option("--customer", request->customer, "name of the customer, kept apart from the job")->type_name("NAME");
+  command->add_option("--customer", request->customer, "name of the customer, kept apart from the job")
+      ->type_name("NAME");
   command->add_option("--registration", request->registration, "registration number, kept apart from the job")
       ->type_name("TEXT");
   command->add_option("--words", intake.words, "the complaint in the customer's own words")->type_name("TEXT");
@@ -115,6 +118,30 @@ void add_job_open_commands(CLI::App& group, Context& context) {
   add_store_option(*command, context);
   add_workshop_option(*command, context);
   command->callback([&context, request] { open(context, *request); });
+
+  struct Link {
+    std::string job, first;
+  };
+  const auto link = std::make_shared<Link>();
+  CLI::App* comeback = group.add_subcommand("comeback", "this job is the comeback of an earlier one: only it counts");
+  comeback->add_option("job", link->job, "id of the job")->required()->type_name("JOB");
+  comeback->add_option("first", link->first, "id of the job after which the vehicle came back")
+      ->required()
+      ->type_name("FIRST");
+  add_json_option(*comeback, context);
+  add_store_option(*comeback, context);
+  comeback->callback([&context, link] {
+    Session session(context);
+    const job::Job job = session.desk().load(link->job), first = session.desk().load(link->first);
+    if (job.id() == first.id() || job.header().opened_at < first.header().opened_at)
+      throw InputError("job " + job.id() + " was not opened after job " + first.id() +
+                       ", so it cannot be its comeback");
+    session.desk().store().knowledge().link_comeback("", job.id(), first.id(), session.desk().now());
+    if (context.json)
+      print_json(context, {{"job", job.id()}, {"comeback_of", first.id()}});
+    else
+      context.out << "job " << job.id() << " is the comeback of job " << first.id() << '\n';
+  });
 
   CLI::App* list_command = group.add_subcommand("list", "every job and its state");
   add_json_option(*list_command, context);

@@ -211,7 +211,7 @@ Json job_json(const job::Job& job) {
            {"state", job::to_string(state.state)},
            {"outcome", state.outcome.empty() ? Json(nullptr) : Json(state.outcome)},
            {"complaints", state.intake.complaints},
-           {"planned_min", json_number(state.minutes)},
+           {"labour_min", json_number(state.minutes)},
            {"history", rows(job.history(),
                             [](const job::HistoryLine& h) {
                               return Json{{"sequence", h.sequence},

@@ -18,12 +18,13 @@ constexpr std::size_t k_page = 9;
 constexpr std::array<Wish, 9> k_menu{Wish::skip, Wish::list,  Wish::undo,     Wish::why, Wish::repair,
                                      Wish::plan, Wish::bench, Wish::readings, Wish::end};
 
-constexpr std::array<std::pair<std::string_view, Wish>, 20> k_words{
-    {{"skip", Wish::skip},     {"list", Wish::list},   {"undo", Wish::undo},   {"why", Wish::why},
-     {"repair", Wish::repair}, {"plan", Wish::plan},   {"bench", Wish::bench}, {"readings", Wish::readings},
-     {"end", Wish::end},       {"close", Wish::end},   {"amend", Wish::amend}, {"strike", Wish::strike},
-     {"note", Wish::note},     {"cover", Wish::cover}, {"setup", Wish::setup}, {"held", Wish::held},
-     {"help", Wish::help},     {"?", Wish::help},      {"leave", Wish::leave}, {"quit", Wish::leave}}};
+constexpr std::array<std::pair<std::string_view, Wish>, 21> k_words{
+    {{"skip", Wish::skip},     {"list", Wish::list}, {"undo", Wish::undo},   {"why", Wish::why},
+     {"repair", Wish::repair}, {"plan", Wish::plan}, {"bench", Wish::bench}, {"readings", Wish::readings},
+     {"end", Wish::end},       {"close", Wish::end}, {"amend", Wish::amend}, {"strike", Wish::strike},
+     {"note", Wish::note},     {"took", Wish::took}, {"cover", Wish::cover}, {"setup", Wish::setup},
+     {"held", Wish::held},     {"help", Wish::help}, {"?", Wish::help},      {"leave", Wish::leave},
+     {"quit", Wish::leave}}};
 
 std::string trimmed(std::string_view text) {
   const auto blank = [](char c) { return c == ' ' || c == '\t' || c == '\r'; };

@@ -46,6 +46,7 @@ enum class Wish {
   amend,
   strike,
   note,
+  took,
   cover,
   setup,
   held,

@@ -1,4 +1,4 @@
-// rates: what closed jobs say about the shares of faults, and the sets made of it.
+// rates: what closed jobs say about the shares of faults and about minutes, and the sets made of it.
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <memory>
@@ -22,7 +22,9 @@ std::string in_use(const history::Knowledge& knowledge) {
   return set ? set->name : "";
 }
 
-std::string share_text(double share) { return number(100 * share) + " %"; }
+/// Below a hundredth nothing is worth its digits.
+std::string coarse(double value) { return value > 0 && value < 0.01 ? "<0.01" : number(value); }
+std::string share_text(double share) { return coarse(100 * share) + " %"; }
 
 Json class_json(const learning::ClassShare& c) {
   return {{"class", c.name},
@@ -57,9 +59,49 @@ std::string shares_page(const learning::SharesOf& of) {
   Table table;
   table.row({"class", "file", "prior", "faults", "sure", "learned", "90 % interval"});
   for (const auto& c : classes)
-    table.row({c.name, share_text(c.file), share_text(c.centre), number(c.count), number(c.confirmed),
+    table.row({c.name, share_text(c.file), share_text(c.centre), coarse(c.count), number(c.confirmed),
                share_text(c.learned), share_text(c.low) + " .. " + share_text(c.high)});
   return page + table.text();
+}
+
+std::vector<job::MinuteView> minutes_about(const job::LearnedMinutes& learned, const model::Vehicle* only) {
+  std::vector<job::MinuteView> out;
+  for (const auto& r : learned.rows)
+    if (only == nullptr || r.where == only->id || r.where == only->family) out.push_back(r);
+  return out;
+}
+
+Json factor_json(const learning::MinuteFactor& f) {
+  return {{"times", json_number(f.median)}, {"low_times", json_number(f.low)}, {"high_times", json_number(f.high)}};
+}
+
+Json minutes_json(const job::LearnedMinutes& learned, const model::Vehicle* only) {
+  Json rows = Json::array();
+  for (const auto& r : minutes_about(learned, only)) {
+    Json row{{"of", r.where}, {"item", r.item}, {"steps", r.steps}};
+    row.update(factor_json(r.factor));
+    rows.push_back(std::move(row));
+  }
+  return {{"steps", learned.steps}, {"never_noted", factor_json(learned.never)}, {"items", rows}};
+}
+
+std::string minutes_page(const job::LearnedMinutes& learned, const model::Vehicle* only) {
+  const auto rows = minutes_about(learned, only);
+  if (rows.empty()) return "";
+  const auto factor = [](const learning::MinuteFactor& f) {
+    return std::vector<std::string>{number(f.median), number(f.low) + " .. " + number(f.high)};
+  };
+  Table table;
+  table.row({"item", "of", "steps", "times", "90 % interval"});
+  const auto line = [&](const std::string& item, const std::string& of, const std::string& steps,
+                        const learning::MinuteFactor& f) {
+    const auto words = factor(f);
+    table.row({item, of, steps, words[0], words[1]});
+  };
+  for (const auto& r : rows) line(r.item, r.where, number(r.steps), r.factor);
+  line("never noted", "all", "0", learned.never);
+  return "\nMinutes taken, times those of the files (" +
+         counted(static_cast<std::size_t>(learned.steps), "noted step") + ")\n" + table.text();
 }
 
 void show(Context& context, const std::string& vehicle, bool own) {
@@ -71,10 +113,12 @@ void show(Context& context, const std::string& vehicle, bool own) {
   const auto summary = cases.case_summary();
   const auto learned = job::learn_shares(cases);
   const auto rates = job::learn_rates(cases, learned);
-  const std::string only = vehicle.empty() ? "" : desk.vehicle(vehicle)->id;
+  const auto minutes = job::learn_minutes(knowledge);
+  const auto about = vehicle.empty() ? nullptr : desk.vehicle(vehicle);
+  const std::string only = about ? about->id : "";
   std::optional<job::AdviceEffect> effect;
-  if (!only.empty() && !learned.networks.empty())
-    effect = job::advice_effect(desk, vehicle, job::as_set(learned, "", desk.now(), ""));
+  if (!only.empty() && (!learned.networks.empty() || !minutes.rows.empty()))
+    effect = job::advice_effect(desk, vehicle, job::as_set(learned, minutes, "", desk.now(), ""));
   for (const auto& p : caught.problems) context.err << "lostspark: left out: " << p << '\n';
   const auto for_nothing = cases.replaced_for_nothing(only);
   if (context.json) {
@@ -97,6 +141,7 @@ void show(Context& context, const std::string& vehicle, bool own) {
                   {"networks", shares_json(learned.networks, only)},
                   {"families", only.empty() ? shares_json(learned.families, "") : Json::array()},
                   {"rates", rate_rows},
+                  {"minutes", minutes_json(minutes, about.get())},
                   {"replaced_for_nothing", nothing},
                   {"problems", caught.problems}};
     if (effect)
@@ -112,8 +157,9 @@ void show(Context& context, const std::string& vehicle, bool own) {
   context.out << labelled("cases", counted(static_cast<std::size_t>(summary.cases), "closed job") + ", " +
                                        std::to_string(summary.confirmed) + " with a confirmed fault, " +
                                        std::to_string(summary.superseded) + " came back and count as the later job")
-              << labelled("in use", in_use(knowledge).empty() ? "the files' shares" : "set " + in_use(knowledge));
-  if (learned.networks.empty()) {
+              << labelled("in use",
+                          in_use(knowledge).empty() ? "the files' shares and minutes" : "set " + in_use(knowledge));
+  if (learned.networks.empty() && minutes.rows.empty()) {
     context.out << wrapped("Nothing to learn from yet: close jobs with `lostspark job close`.", 2);
     return;
   }
@@ -142,6 +188,7 @@ void show(Context& context, const std::string& vehicle, bool own) {
     for (const auto& [component, times] : for_nothing) table.row({component, std::to_string(times)});
     context.out << table.text();
   }
+  context.out << minutes_page(minutes, about.get());
   if (effect) {
     context.out << "\nThe next job (" << effect->complaint << ", nothing read yet)\n"
                 << labelled("now", sentence(effect->now) + "; suspects " + listed(effect->suspects_now))
@@ -165,7 +212,7 @@ void put_aside(Context& context) {
   if (context.json)
     print_json(context, {{"set", Json()}, {"changed", was}});
   else
-    context.out << (was ? "Jobs opened from now on use the files' shares.\n" : "No set is in use.\n");
+    context.out << (was ? "Jobs opened from now on use the files' shares and minutes.\n" : "No set is in use.\n");
 }
 
 void back(Context& context) {
@@ -174,7 +221,8 @@ void back(Context& context) {
   if (context.json)
     print_json(context, {{"set", set ? Json(set->name) : Json()}});
   else
-    context.out << "Jobs opened from now on use " << (set ? "the set " + set->name : "the files' shares") << ".\n";
+    context.out << "Jobs opened from now on use " << (set ? "the set " + set->name : "the files' shares and minutes")
+                << ".\n";
 }
 
 void list(Context& context) {
@@ -232,7 +280,8 @@ void expose(Context& context, const std::string& vehicle, double hours, const st
 }  // namespace
 
 void add_rates_commands(CLI::App& app, Context& context) {
-  CLI::App* group = app.add_subcommand("rates", "shares of faults learned from closed jobs, and the sets made of them");
+  CLI::App* group =
+      app.add_subcommand("rates", "shares of faults and minutes learned from closed jobs, and the sets made of them");
   group->require_subcommand(1);
   struct Request {
     std::string vehicle, name, note, file;
@@ -246,7 +295,8 @@ void add_rates_commands(CLI::App& app, Context& context) {
     add_store_option(*c, context);
     return c;
   };
-  CLI::App* c = command("show", "prior, evidence, learned share, 90 % interval; with a vehicle also the next advice");
+  CLI::App* c = command(
+      "show", "prior, evidence, learned shares and minutes, 90 % intervals; with a vehicle also the next advice");
   c->add_option("vehicle", r->vehicle, "id, or path of a network file")->type_name("VEHICLE");
   add_workshop_option(*c, context);
   const auto own_option = [r](CLI::App& of) {
@@ -261,7 +311,7 @@ void add_rates_commands(CLI::App& app, Context& context) {
   own_option(*c);
   c->callback([&context, r] { apply_set(context, r->name, r->note, r->own); });
 
-  c = command("set-aside", "back to the files' shares");
+  c = command("set-aside", "back to the files' shares and minutes");
   c->callback([&context] { put_aside(context); });
   c = command("rollback", "back to what was in use before the last change");
   c->callback([&context] { back(context); });

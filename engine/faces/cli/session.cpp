@@ -65,10 +65,10 @@ void Session::learn_from(Context& context, const job::Job& job) {
                              : "fault confirmed (" + job::confirmation_words(c.confirmed) + "): " + c.faults;
       if (!c.for_nothing.empty()) line += "; replaced for nothing: " + c.for_nothing;
       if (taught->healthy_readings > 0) line += "; " + counted(taught->healthy_readings, "healthy reading");
+      if (taught->noted_steps > 0) line += "; minutes of " + counted(taught->noted_steps, "step");
       context.out << labelled("learned", line);
     } else if (desk_->store().knowledge().find_case("", job.id())) {
-      desk_->store().knowledge().drop_case("", job.id());
-      desk_->store().knowledge().take_from_job(job.id(), {});
+      job::unlearn(*desk_, job.id());
     }
   } catch (const Error& error) {
     context.err << "lostspark: recorded, but nothing was learned from it yet: " << error.what() << '\n';

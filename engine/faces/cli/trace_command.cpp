@@ -17,7 +17,7 @@ namespace {
 
 struct TraceRequest {
   std::string vehicle, job;
-  bool play = false, keep = true;
+  bool play = false, keep = true, minutes = false;
   PlayRequest hidden;
 };
 
@@ -28,7 +28,7 @@ void guide(Context& context, const TraceRequest& request) {
   std::string again = "lostspark trace --job ";
   const std::string where = context.store.empty() ? "" : " --store " + context.store;
   if (!request.job.empty()) {
-    Guide(prompt, session.desk().load(request.job), again + request.job + where).run();
+    Guide(prompt, session.desk().load(request.job), again + request.job + where, request.minutes).run();
     session.learn_from(context, session.desk().load(request.job));
     return;
   }
@@ -44,7 +44,7 @@ void guide(Context& context, const TraceRequest& request) {
   job::Job job = session.desk().open(request.vehicle, intake);
   const std::string id = job.id();
   again += id + where;
-  Guide(prompt, std::move(job), again).run();
+  Guide(prompt, std::move(job), again, request.minutes).run();
   session.learn_from(context, session.desk().load(id));
 }
 
@@ -73,6 +73,7 @@ void add_trace_command(CLI::App& app, Context& context) {
   command->add_option("--complaint", request->hidden.complaints, "complaint word; may be given several times")
       ->type_name("WORD")
       ->allow_extra_args(false);
+  command->add_flag("--minutes", request->minutes, "ask after every step how long it took; the shop learns from it");
   command->add_flag("--play", request->play, "the program plays the vehicle too, with a hidden fault");
   command->add_option("--seed", request->hidden.seed, "another number, another hidden fault (1)")->type_name("N");
   command->add_option("--fault", request->hidden.fault, "hide this fault: component.mode")->type_name("FAULT");
