@@ -92,10 +92,11 @@ void Knowledge::take_minutes(const std::string& job, const std::vector<StepMinut
   Transaction transaction(*connection_, k_saving);
   Statement remove(*connection_, "DELETE FROM step_minutes WHERE job = ?1", k_saving);
   Statement::Run(remove, k_saving).bind(1, job).finish();
-  Statement insert(*connection_,
-                   "INSERT INTO step_minutes (job, sequence, family, vehicle, items, taken) VALUES (?1, ?2, ?3, ?4, ?5, "
-                   "?6)",
-                   k_saving);
+  Statement insert(
+      *connection_,
+      "INSERT INTO step_minutes (job, sequence, family, vehicle, items, taken) VALUES (?1, ?2, ?3, ?4, ?5, "
+      "?6)",
+      k_saving);
   for (const auto& s : steps) {
     ensure(s.job == job, "minutes of another job");
     Statement::Run(insert, k_saving)
@@ -175,10 +176,9 @@ std::vector<Case> Knowledge::cases(const std::string& vehicle) const {
 }
 
 void Knowledge::each_pattern(const std::function<void(const PatternCount&)>& row) const {
-  // The index holds exactly these columns in this order: the groups come out of one pass over it.
+  // Counted by the database as cases are written (schema, version 4), in the order of the key.
   Statement select(*connection_,
-                   "SELECT family, vehicle, pattern, count(*) FROM cases INDEXED BY cases_by_pattern WHERE superseded "
-                   "= 0 GROUP BY family, vehicle, pattern ORDER BY family, vehicle, pattern",
+                   "SELECT family, vehicle, pattern, jobs FROM case_counts ORDER BY family, vehicle, pattern",
                    k_reading);
   Statement::Run run(select, k_reading);
   while (run.row()) row({run.text(0), run.text(1), run.text(2), run.number(3)});
@@ -220,16 +220,18 @@ std::vector<std::pair<std::string, std::int64_t>> Knowledge::replaced_for_nothin
 void Knowledge::link_comeback(const std::string& shop, const std::string& job, const std::string& first,
                               const std::string& at) {
   Transaction transaction(*connection_, k_saving);
+  const auto before = came_back_from(shop, job);
   Statement insert(*connection_,
                    "INSERT INTO comebacks (shop, job, first_job, at) VALUES (?1, ?2, ?3, ?4) ON CONFLICT DO UPDATE SET "
                    "first_job = excluded.first_job, at = excluded.at",
                    k_saving);
   Statement::Run(insert, k_saving).bind(1, shop).bind(2, job).bind(3, first).bind(4, at).finish();
+  // The job it is linked to now, and the one it was linked to by mistake.
   Statement update(*connection_,
                    "UPDATE cases SET superseded = EXISTS (SELECT 1 FROM comebacks c WHERE c.shop = cases.shop AND "
-                   "c.first_job = cases.job) WHERE shop = ?1",
+                   "c.first_job = cases.job) WHERE shop = ?1 AND job IN (?2, ?3)",
                    k_saving);
-  Statement::Run(update, k_saving).bind(1, shop).finish();
+  Statement::Run(update, k_saving).bind(1, shop).bind(2, first).bind(3, before.value_or(first)).finish();
   transaction.commit();
 }
 

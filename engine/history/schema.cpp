@@ -186,7 +186,9 @@ CREATE TRIGGER exposures_added_shared AFTER INSERT ON exposures WHEN EXISTS (SEL
   BEGIN INSERT INTO outbox (of_table, key, key_2) VALUES ('exposures', NEW.number, ''); END;
 )sql";
 
-// Minutes that steps of closed jobs really took: derived from the job like its case, this shop's own, never shared.
+// Minutes that steps of closed jobs really took: derived from the job like its case, this shop's own, never shared. And
+// cases are counted as they are written: learning reads what they say once for each different pattern, however many
+// there are. The counts follow from the cases; no export holds them.
 constexpr std::string_view k_version_4 = R"sql(
 CREATE TABLE step_minutes (
   job TEXT NOT NULL,
@@ -198,6 +200,36 @@ CREATE TABLE step_minutes (
   PRIMARY KEY (job, sequence)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX step_minutes_by_items ON step_minutes (family, vehicle, items, taken);
+CREATE TABLE case_counts (
+  family TEXT NOT NULL,
+  vehicle TEXT NOT NULL,
+  pattern TEXT NOT NULL,
+  jobs INTEGER NOT NULL CHECK (jobs >= 0),
+  PRIMARY KEY (family, vehicle, pattern)
+) STRICT, WITHOUT ROWID;
+INSERT INTO case_counts SELECT family, vehicle, pattern, count(*) FROM cases INDEXED BY cases_by_pattern
+  WHERE superseded = 0 GROUP BY family, vehicle, pattern;
+DROP INDEX cases_by_pattern;
+CREATE TRIGGER cases_counted AFTER INSERT ON cases WHEN NEW.superseded = 0
+  BEGIN
+    INSERT INTO case_counts (family, vehicle, pattern, jobs) VALUES (NEW.family, NEW.vehicle, NEW.pattern, 1)
+      ON CONFLICT DO UPDATE SET jobs = jobs + 1;
+  END;
+CREATE TRIGGER cases_counted_anew AFTER UPDATE OF family, vehicle, pattern, superseded ON cases
+  WHEN OLD.family <> NEW.family OR OLD.vehicle <> NEW.vehicle OR OLD.pattern <> NEW.pattern
+    OR OLD.superseded <> NEW.superseded
+  BEGIN
+    UPDATE case_counts SET jobs = jobs - 1 WHERE OLD.superseded = 0 AND family = OLD.family AND vehicle = OLD.vehicle
+      AND pattern = OLD.pattern;
+    INSERT INTO case_counts (family, vehicle, pattern, jobs) SELECT NEW.family, NEW.vehicle, NEW.pattern, 1
+      WHERE NEW.superseded = 0 ON CONFLICT DO UPDATE SET jobs = jobs + 1;
+    DELETE FROM case_counts WHERE family = OLD.family AND vehicle = OLD.vehicle AND pattern = OLD.pattern AND jobs = 0;
+  END;
+CREATE TRIGGER cases_not_counted AFTER DELETE ON cases WHEN OLD.superseded = 0
+  BEGIN
+    UPDATE case_counts SET jobs = jobs - 1 WHERE family = OLD.family AND vehicle = OLD.vehicle AND pattern = OLD.pattern;
+    DELETE FROM case_counts WHERE family = OLD.family AND vehicle = OLD.vehicle AND pattern = OLD.pattern AND jobs = 0;
+  END;
 )sql";
 
 constexpr std::array<std::string_view, 4> k_steps{k_version_1, k_version_2, k_version_3, k_version_4};

@@ -342,6 +342,15 @@ StoreCheck check_store(const history::Knowledge& knowledge) {
     Statement::Run run(gaps, k_reading);
     while (run.row()) out.problems.push_back("the log of job " + run.text(0) + " has a gap");
   }
+  const auto differ = [&](const char* one, const char* other) {
+    return c.number("SELECT EXISTS (" + std::string(one) + " EXCEPT " + other + ")", k_reading) != 0;
+  };
+  constexpr const char* k_counted =
+      "SELECT family, vehicle, pattern, count(*) FROM cases WHERE superseded = 0 GROUP BY family, vehicle, pattern";
+  constexpr const char* k_kept = "SELECT family, vehicle, pattern, jobs FROM case_counts";
+  if (differ(k_counted, k_kept) || differ(k_kept, k_counted))
+    out.problems.push_back(
+        "the counts of cases do not agree with the cases; export and import into a new store counts them anew");
   for (const auto& table : k_tables)
     out.rows.emplace_back(table.name, c.number(std::string("SELECT count(*) FROM ") + table.name, k_reading));
   const auto readable = [&](const auto& read) {

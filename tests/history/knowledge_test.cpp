@@ -2,6 +2,7 @@
 #include "history/knowledge.hpp"
 
 #include <memory>
+#include <random>
 
 #include "catch_all.hpp"
 #include "history_support.hpp"
@@ -123,6 +124,48 @@ TEST_CASE("cases are grouped by pattern; a job that came back counts as the late
   using Counts = std::vector<std::pair<std::string, std::int64_t>>;
   CHECK(k.replaced_for_nothing("bike") == Counts{{"coil", 1}, {"plug", 2}});
   CHECK(k.replaced_for_nothing("other").empty());
+}
+
+TEST_CASE("counts kept as cases are written are those of counting the cases", "[history][property]") {
+  const ScratchFolder folder;
+  const auto store = store_of(GENERATE(true, false), folder);
+  Knowledge& k = store->knowledge();
+  const auto& c = k.connection();
+  std::mt19937_64 random(test_seed("counts of cases"));
+  const auto any = [&](const char* what, std::uint64_t most) { return what + std::to_string(random() % most); };
+  std::int64_t largest = 0;
+  for (int step = 0; step < 400; ++step) {
+    const std::string job = any("J", 30);
+    switch (random() % 4) {
+      case 0:
+      case 1: {
+        auto one = closed(job, any("a:", 5));
+        one.vehicle = any("bike", 2);
+        k.put_case(one, {});
+        break;
+      }
+      case 2:
+        k.drop_case("", job);
+        break;
+      default:
+        k.link_comeback("", job, any("J", 30), "now");
+        break;
+    }
+    const auto as_text = [&](const std::string& from) {
+      return c.text(
+          "SELECT coalesce(group_concat(family || vehicle || pattern || ' ' || n, ','), '') FROM (" + from + ")",
+          "test");
+    };
+    REQUIRE(as_text("SELECT family, vehicle, pattern, jobs AS n FROM case_counts ORDER BY 1, 2, 3") ==
+            as_text("SELECT family, vehicle, pattern, count(*) AS n FROM cases WHERE superseded = 0 GROUP BY 1, 2, 3 "
+                    "ORDER BY 1, 2, 3"));
+    // Superseded are those, and only those, that another job is the comeback of.
+    REQUIRE(c.number("SELECT count(*) FROM cases WHERE superseded <> EXISTS (SELECT 1 FROM comebacks WHERE first_job = "
+                     "cases.job)",
+                     "test") == 0);
+    for (const auto& group : patterns(k)) largest = std::max(largest, group.jobs);
+  }
+  CHECK(largest > 2);
 }
 
 TEST_CASE("a set's name is given once, and events keep their order", "[history][unit]") {
