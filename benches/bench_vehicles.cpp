@@ -106,7 +106,7 @@ Outcome run(const std::shared_ptr<const model::Vehicle>& vehicle, const model::W
     out.cost += repair.price / rate;
     if (repair.kind != model::RepairKind::replace || repair.price <= 0) return;
     for (const auto& fault : truth.faults)
-      if (v.modes[static_cast<std::size_t>(fault.mode)].component == repair.component) return;
+      if (model::mends(v, step.advice.repair, fault.mode)) return;
     ++out.wrong_parts;
     if (repair.price > k_dear) ++out.dear;
   };

@@ -288,9 +288,7 @@ class PatternBuilder {
         if (moved && is_contact(v.components[row.component].kind)) branch(model::k_touch_cures, model::k_none);
       } else if (const auto* repaired = std::get_if<model::Repaired>(&evidence_[e])) {
         const auto& repair = v.repairs[repaired->repair];
-        const bool cures = row.repair == repaired->repair ||
-                           (repair.kind == model::RepairKind::replace && repair.component == row.component);
-        if (!cures) continue;
+        if (!model::mends(v, repaired->repair, mode)) continue;
         const int before = static_cast<int>(std::count(tried.begin(), tried.end(), repaired->repair));
         branch(model::success_after(repair.success, before), repaired->repair);
         tried.push_back(repaired->repair);

@@ -477,11 +477,7 @@ std::vector<Posterior::FaultSet> Posterior::first_fault_sets(double least) const
 
 double Posterior::cures(Index repair) const {
   const auto& v = *impl_->compiled->vehicle;
-  const auto& r = v.repairs[repair];
-  const auto cured = [&](Index mode, bool now) {
-    return !now || v.modes[mode].repair == repair ||
-           (r.kind == model::RepairKind::replace && r.component == v.modes[mode].component);
-  };
+  const auto cured = [&](Index mode, bool now) { return !now || model::mends(v, repair, mode); };
   double sum = 0;
   for (const auto& cell : impl_->cells) {
     const bool any = (cell.a >= 0 && cell.a_now) || (cell.b >= 0 && cell.b_now);

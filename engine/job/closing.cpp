@@ -156,7 +156,7 @@ std::string replaced_for_nothing(const Job& job, const std::vector<Confirmed>& c
     const auto& repair = v.repairs[r.repair];
     if (repair.kind != model::RepairKind::replace || repair.component < 0) continue;
     const bool was_it = std::any_of(confirmed.begin(), confirmed.end(),
-                                    [&](const Confirmed& c) { return v.modes[c.mode].component == repair.component; });
+                                    [&](const Confirmed& c) { return model::mends(v, r.repair, c.mode); });
     // Where nothing is confirmed nobody knows; a part given back was not it.
     if (!was_it && (r.part == PartState::returned || !confirmed.empty())) out.insert(v.components[repair.component].id);
   }

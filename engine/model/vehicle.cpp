@@ -34,4 +34,15 @@ std::optional<Index> Vehicle::find_node(std::string_view wanted) const { return 
 std::optional<Index> Vehicle::find_output(std::string_view wanted) const { return find(outputs, wanted); }
 std::optional<Index> Vehicle::find_complaint(std::string_view wanted) const { return find(complaints, wanted); }
 
+bool renews(const Vehicle& vehicle, Index repair, Index component) {
+  const auto& r = vehicle.repairs[static_cast<std::size_t>(repair)];
+  if (r.kind != RepairKind::replace || r.component == k_none || component == k_none) return false;
+  return r.component == component || r.component == vehicle.components[static_cast<std::size_t>(component)].part_of;
+}
+
+bool mends(const Vehicle& vehicle, Index repair, Index mode) {
+  const auto& m = vehicle.modes[static_cast<std::size_t>(mode)];
+  return m.repair == repair || renews(vehicle, repair, m.component);
+}
+
 }  // namespace lostspark::model

@@ -45,6 +45,7 @@ struct Component {
   std::string place;              ///< where it is, in words
   std::vector<Index> covers;      ///< covers that must be off to repair it
   double age_factor = 1;          ///< exposure: multiplies the prior of its modes
+  Index part_of = k_none;         ///< it is one piece with this component (a coil's own lead) and renewed with it
 };
 
 /// A point of the harness; also every terminal. Node 0 is earth.
@@ -327,5 +328,10 @@ struct Vehicle {
   [[nodiscard]] std::optional<Index> find_output(std::string_view wanted) const;
   [[nodiscard]] std::optional<Index> find_complaint(std::string_view wanted) const;
 };
+
+/// Whether a repair fits this component anew: it is what is replaced, or one piece with it.
+[[nodiscard]] bool renews(const Vehicle& vehicle, Index repair, Index component);
+/// Whether a repair, where it succeeds, ends this fault: the mode's own, or one that renews its component.
+[[nodiscard]] bool mends(const Vehicle& vehicle, Index repair, Index mode);
 
 }  // namespace lostspark::model

@@ -160,8 +160,8 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
     Problem::Repair row;
     bool touches = false;
     const auto mends = [&](Index needed) {
-      return needed == static_cast<Index>(r) || (needed >= 0 && repair.kind == model::RepairKind::replace &&
-                                                 repair.component == v.repairs[needed].component);
+      return needed == static_cast<Index>(r) ||
+             (needed >= 0 && model::renews(v, static_cast<Index>(r), v.repairs[needed].component));
     };
     for (std::size_t h = 0; h < n; ++h) {
       const auto [a, b] = sets[h];

@@ -208,10 +208,7 @@ bool Bench::repair(Index repair) {
   const int times = static_cast<int>(std::count(done_.begin(), done_.end(), repair));
   done_.push_back(repair);
   for (std::size_t k = present_.size(); k-- > 0;) {
-    const auto& mode = vehicle_->modes[present_[k].mode];
-    const bool cures = mode.repair == repair ||
-                       (r.kind == model::RepairKind::replace && r.component == mode.component);
-    if (cures && unit(random_) < model::success_after(r.success, times)) {
+    if (model::mends(*vehicle_, repair, present_[k].mode) && unit(random_) < model::success_after(r.success, times)) {
       present_.erase(present_.begin() + static_cast<std::ptrdiff_t>(k));
       visible_now_.erase(visible_now_.begin() + static_cast<std::ptrdiff_t>(k));
     }

@@ -101,7 +101,15 @@ class Harness {
         if (item.kind == Item::Kind::wire) {
           auto title = item.title;
           if (title.empty()) title = (item.colour.empty() ? "" : item.colour + " ") + spoken(item.id.text);
-          add_component(model::ComponentKind::wire, item.id, title, item.path + ".wire");
+          const auto row = add_component(model::ComponentKind::wire, item.id, title, item.path + ".wire");
+          if (row == model::k_none || item.part_of.text.empty()) continue;
+          const auto whole = b_.components.find(item.part_of.text);
+          if (whole != model::k_none && v_.components[at(whole)].kind == model::ComponentKind::part)
+            v_.components[at(row)].part_of = whole;
+          else
+            mistake(item.part_of.spot, item.path + ".part_of",
+                    "'" + item.part_of.text + "' is no part of the family" +
+                        suggestion(item.part_of.text, b_.components.ids()));
         }
   }
 

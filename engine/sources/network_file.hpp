@@ -63,6 +63,7 @@ struct NetworkChainItem {
   Access access;
   Zones zones;
   double exposure = 1;
+  Said part_of;      ///< component that a wire is one piece with; empty: none
   std::string path;  ///< "chain[2].items[1]", for messages
 };
 

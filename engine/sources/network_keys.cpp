@@ -210,6 +210,7 @@ const SectionKeys& chain_item_keys() {
        {"colour", "IEC 60757 letters", "empty", "wire: \"BKRD\" is black with red"},
        {"title", "text", "the id in words", "wire: name for a person"},
        k_place,
+       {"part_of", "component id", "none", "wire: one piece with this component, as a coil's own lead, and renewed with it"},
        {"covers", "list of cover ids", "those of its two neighbours", "wire: covers that must be off to mend it"},
        k_zones,
        k_exposure}};

@@ -263,8 +263,9 @@ class Reader {
     item.access.covers = covers(s);
     item.zones = zones(s);
     item.exposure = s.number("exposure", 1, 0, 1000);
+    if (s.has("part_of")) item.part_of = s.identifier("part_of");
     if (named == 1 && item.kind != Kind::wire)
-      for (const char* key : {"ohm", "colour", "title", "place", "covers", "zones", "exposure"})
+      for (const char* key : {"ohm", "colour", "title", "place", "covers", "zones", "exposure", "part_of"})
         if (s.has(key)) s.mistake(key, "goes with a wire only; of other items it is stated where they are declared");
     s.finish();
     if (named == 1) chain.items.push_back(std::move(item));

@@ -57,7 +57,7 @@ Outcome run(const Setting& setting, Index mode, std::uint64_t seed) {
                                                planning::mends_elsewhere(v, step.advice.repair))
                                              return;
                                            ++out.parts;
-                                           if (repair.component == fault.component) return;
+                                           if (model::mends(v, step.advice.repair, mode)) return;
                                            ++out.wrong_parts;
                                            if (repair.price > k_dear) ++out.dear_wrong_parts;
                                          }});

@@ -97,6 +97,8 @@ TEST_CASE("one wrong thing is one line that names what was meant", "[sources][un
       {"value_volt = 120", "value_volt = 0", "expected a number above 0"},
       {"origin = \"shop\"", "origin = \"hearsay\"", "expected one of service_data, shop, judgement, found 'hearsay'"},
       {"zones = [\"wet\"]", "zones = [\"damp\"]", "unknown zone 'damp'"},
+      {"ohm = 0.1 }", "ohm = 0.1, part_of = \"sourse\" }", "'sourse' is no part of the family; did you mean 'source'?"},
+      {"ohm = 0.1 }", "ohm = 0.1, part_of = \"consumer_connector\" }", "'consumer_connector' is no part of the family"},
       {"link = \"source_lead\"", "link = \"source_leads\"", "the family has no link 'source_leads'"},
       {"pin = \"a\"", "pin = \"d\"", "connector 'consumer_connector' has no pin 'd'; valid: a, b, c"},
       {"colour = \"GN\"", "colour = \"green\"", "'green' is no wire colour: expected letters of IEC 60757"},
@@ -186,6 +188,23 @@ TEST_CASE("stated parameters replace the family's and keep their origin", "[sour
   CHECK(p.origin == model::Origin::shop);
   CHECK(p.origin_note == "three benches measured");
   CHECK(v->parameters[static_cast<std::size_t>(*v->find_parameter("source_ohm"))].origin == model::Origin::family);
+}
+
+TEST_CASE("a part's own lead is renewed with it, other wires are not", "[sources][unit]") {
+  const auto v = test::load_toy(test::toy_network_with("ohm = 0.1 }", "ohm = 0.1, part_of = \"source\" }"));
+  const auto lead = *v->find_component("source_pigtail"), wire = *v->find_component("source_wire");
+  CHECK(v->components[static_cast<std::size_t>(lead)].part_of == *v->find_component("source"));
+  int renewing = 0;
+  for (std::size_t r = 0; r < v->repairs.size(); ++r) {
+    const auto& repair = v->repairs[r];
+    if (repair.kind != model::RepairKind::replace || v->components[static_cast<std::size_t>(repair.component)].id != "source")
+      continue;
+    ++renewing;
+    CHECK(model::mends(*v, static_cast<Index>(r), *v->find_mode("source_pigtail.open")));
+    CHECK(!model::mends(*v, static_cast<Index>(r), *v->find_mode("source_wire.open")));
+    CHECK(!model::renews(*v, static_cast<Index>(r), wire));
+  }
+  CHECK(renewing > 0);
 }
 
 TEST_CASE("the shares of a link are split over its items and none is lost", "[sources][property]") {

@@ -169,11 +169,8 @@ double SpiceVehicle::rpm() const {
 }
 
 bool SpiceVehicle::cured_by(Index repair) const {
-  const auto& r = vehicle_->repairs[at(repair)];
-  return std::any_of(faults_.begin(), faults_.end(), [&](const circuit::ActiveMode& fault) {
-    const auto& mode = vehicle_->modes[at(fault.mode)];
-    return mode.repair == repair || (mode.component == r.component && r.kind == model::RepairKind::replace);
-  });
+  return std::any_of(faults_.begin(), faults_.end(),
+                     [&](const circuit::ActiveMode& fault) { return model::mends(*vehicle_, repair, fault.mode); });
 }
 
 model::Value SpiceVehicle::read(Index row) {

@@ -221,8 +221,9 @@ std::vector<Life> JobModel::lives(Index mode) const {
         branch(k_touch_cures);
     } else if (const auto* repaired = std::get_if<model::Repaired>(&evidence_[e])) {
       const auto& repair = v.repairs[static_cast<std::size_t>(repaired->repair)];
+      const auto part = v.components[static_cast<std::size_t>(row.component)].part_of;
       if (row.repair == repaired->repair ||
-          (repair.kind == model::RepairKind::replace && repair.component == row.component))
+          (repair.kind == model::RepairKind::replace && (repair.component == row.component || repair.component == part)))
         branch(repair.success * (tried.insert(repaired->repair).second ? 1 : k_done_over));
     } else {
       ensure(!std::holds_alternative<model::Refitted>(evidence_[e]), "the long checks refit nothing");
