@@ -218,11 +218,9 @@ Done Job::took(std::string_view typed, std::optional<std::int64_t> entry) {
   const double minutes = minutes_typed(typed);
   std::int64_t target = 0;
   std::string what;
-  for (const auto& e : log()) {
-    if (entry && e.sequence != *entry) continue;
-    if (!timed(e) || !in_force(log()).counts(e.sequence)) continue;
-    target = e.sequence;
-  }
+  const InForce force = in_force(log());
+  for (const auto& e : log())
+    if ((!entry || e.sequence == *entry) && force.counts(e.sequence) && timed(e)) target = e.sequence;
   if (target == 0 && entry)
     throw InputError("entry " + std::to_string(*entry) +
                      " is no step whose minutes are noted; expected a reading, a repair, a cover, a set-up or what is "

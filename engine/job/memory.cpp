@@ -55,6 +55,13 @@ std::string band_words(const HealthyView& band) {
 
 }  // namespace
 
+std::string stated_range(const HealthyView& band) {
+  if (band.stated_low > 0 && band.stated_high > 0)
+    return with_unit(band.stated_low, band.unit) + " .. " + with_unit(band.stated_high, band.unit);
+  return band.stated_low > 0 ? "at least " + with_unit(band.stated_low, band.unit)
+                             : "at most " + with_unit(band.stated_high, band.unit);
+}
+
 Learned learned_for(const std::shared_ptr<const model::Vehicle>& as_filed, const model::Workshop& workshop,
                     const history::Knowledge& knowledge) {
   Learned out = learn_healthy(as_filed, workshop, knowledge.baselines(as_filed->id));
@@ -95,9 +102,7 @@ std::string baseline_sheet(const Desk& desk, const std::string& vehicle) {
     const bool known = band.origin != "family default";
     out += "  read: ____________ " + unit_symbol(band.unit);
     out += known ? "   known: " + band_words(band) + " (" + band.origin + ")" : "   known:";
-    if (!band.stated_origin.empty())
-      out += std::string("   stated: ") + (band.stated_low > 0 ? with_unit(band.stated_low, band.unit) : "") + " .. " +
-             (band.stated_high > 0 ? with_unit(band.stated_high, band.unit) : "") + " (" + band.stated_origin + ")";
+    if (!band.stated_origin.empty()) out += "   stated: " + stated_range(band) + " (" + band.stated_origin + ")";
     out += "\n\n";
   }
   return out;

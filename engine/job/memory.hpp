@@ -28,6 +28,8 @@ history::Baseline record_baseline(Desk&, const std::string& vehicle, const std::
                                   const BaselineNote&);
 /// Bands of all number tests as a job opened now would have them.
 [[nodiscard]] std::vector<HealthyView> bands(const Desk&, const std::string& vehicle);
+/// "at least 120 V", "80 V .. 120 V"; only for a band that states one.
+[[nodiscard]] std::string stated_range(const HealthyView&);
 /// The sheet to fill in at the bench: every number test, value blank where nothing is known.
 [[nodiscard]] std::string baseline_sheet(const Desk&, const std::string& vehicle);
 /// The same as CSV (test, value, unit, individual, condition, hookup, speed, instrument, read_at, note).

@@ -209,3 +209,85 @@ TEST_CASE("export and import give the same store back, customers only when asked
   CHECK(s.ask({"data", "customer", job})["customer"].is_null());
   CHECK(read_file(s.program.store()).find("Quennelworth") == std::string::npos);
 }
+
+TEST_CASE("minutes really taken: noted, shown, applied with a set, exported, set aside", "[cli][unit]") {
+  const Shop s;
+  const auto open = [&] {
+    return s.ask({"job", "open", "--vehicle", k_vehicle, "--complaint", "no_spark"})["job"].get<std::string>();
+  };
+  const auto access = [&](const std::string& job) {
+    return s.ask({"job", "step", job, k_peak})["step"]["access_min"].get<double>();
+  };
+  const std::string first = open();
+  CHECK(s.run({"job", "took", first, "12"}).err.find("no step yet") != std::string::npos);
+  const double before = access(first);
+  const auto reading = s.ask({"job", "reading", first, k_peak, "190"})["sequence"].get<int>();
+  CHECK(s.run({"job", "took", first, "soon"}).exit_code == 1);
+  CHECK(s.run({"job", "took", first, "12", "--entry", "1"}).exit_code == 1);
+  CHECK(s.run({"job", "took", first, "12", "--entry", "0"}).exit_code == 2);
+  s.ask({"job", "took", first, "30", "--entry", std::to_string(reading)});
+  CHECK(s.ask({"job", "show", first})["labour_min"] == 30);
+  CHECK(s.run({"job", "show", first}).out.find("took 30 min") != std::string::npos);
+  CHECK(s.ask({"job", "sheet", first})["sheet"]["labour_min"] == 30);
+  CHECK(s.run({"job", "close", first, "referred_on"}).out.find("minutes of 1 step") != std::string::npos);
+
+  const json shown = s.ask({"rates", "show", k_vehicle})["minutes"];
+  CHECK(shown["steps"] == 1);
+  REQUIRE_FALSE(shown["items"].empty());
+  for (const auto& item : shown["items"]) {
+    CHECK(item["low_times"].get<double>() < item["times"].get<double>());
+    CHECK(item["high_times"].get<double>() > item["times"].get<double>());
+    CHECK(item["of"] == (item["item"].get<std::string>().starts_with("cover.") ? k_vehicle : "ac_cdi"));
+  }
+  CHECK(s.run({"rates", "show"}).out.find("times those of the files (1 noted step)") != std::string::npos);
+  s.ask({"rates", "apply", "slow"});
+  const std::string second = open();
+  CHECK(access(second) > 1.2 * before);
+  const std::string toml = s.ask({"rates", "export", "slow"})["toml"];
+  CHECK(toml.find("[minutes.family.\"ac_cdi\"]") != std::string::npos);
+  write_file(s.file("slow.toml"), toml);
+  s.ask({"rates", "set-aside"});
+  CHECK(access(open()) == before);
+  CHECK(access(second) > 1.2 * before);  // an open job keeps its own
+  s.ask({"rates", "import", s.file("slow.toml"), "--as", "copy"});
+  s.ask({"rates", "apply", "copy"});
+  CHECK(access(open()) == access(second));
+}
+
+TEST_CASE("the guided job asks how long a step took only when told to, and Enter leaves it out", "[cli][unit]") {
+  const Shop s;
+  const auto guided = [&](const std::vector<std::string>& more, const std::string& answers) {
+    const std::string job = s.ask({"job", "open", "--vehicle", k_vehicle, "--complaint", "no_spark"})["job"];
+    std::vector<std::string> arguments{"trace", "--job", job};
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    return s.program.run(arguments, answers).out;
+  };
+  const std::string asked = guided({"--minutes"}, "\n\n\n190\nlong\n14\nleave\n");
+  CHECK(asked.find("minutes it took") != std::string::npos);
+  CHECK(asked.find("'long' is no time a step takes") != std::string::npos);
+  CHECK(asked.find("took 14 min") != std::string::npos);
+  const std::string left_out = guided({"--minutes"}, "\n\n\n190\n\nleave\n");
+  CHECK(left_out.find("minutes it took") != std::string::npos);
+  CHECK(left_out.find("took 14") == std::string::npos);
+  const std::string by_word = guided({}, "\n\n\n190\ntook 9\nleave\n");
+  CHECK(by_word.find("minutes it took") == std::string::npos);
+  CHECK(by_word.find("took 9 min") != std::string::npos);
+}
+
+TEST_CASE("a customer is noted later and corrected; a comeback is linked later", "[cli][unit]") {
+  const Shop s;
+  const auto open = [&] {
+    return s.ask({"job", "open", "--vehicle", k_vehicle, "--complaint", "no_spark"})["job"].get<std::string>();
+  };
+  const std::string first = open(), second = open();
+  CHECK(s.ask({"data", "customer", first})["customer"].is_null());
+  s.ask({"data", "customer", first, "--customer", "Ottilie Quennelworth"});
+  const json corrected = s.ask({"data", "customer", first, "--registration", "QM 77"});
+  CHECK(corrected["customer"]["name"] == "Ottilie Quennelworth");
+  CHECK(corrected["customer"]["registration"] == "QM 77");
+  CHECK(s.run({"job", "comeback", first, "J0099"}).exit_code == 1);
+  CHECK(s.run({"job", "comeback", first, first}).exit_code == 1);
+  CHECK(s.ask({"job", "comeback", second, first})["comeback_of"] == first);
+  for (const auto& job : {first, second}) REQUIRE(s.run({"job", "close", job, "referred_on"}).exit_code == 0);
+  CHECK(s.ask({"rates", "show"})["comebacks"] == 1);
+}

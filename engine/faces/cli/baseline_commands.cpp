@@ -35,11 +35,7 @@ std::string band_text(const job::HealthyView& b) {
 
 std::string stated_text(const job::HealthyView& b) {
   if (b.stated_origin.empty()) return {};
-  const std::string range = b.stated_low > 0 && b.stated_high > 0
-                                ? job::with_unit(b.stated_low, b.unit) + " .. " + job::with_unit(b.stated_high, b.unit)
-                            : b.stated_low > 0 ? "at least " + job::with_unit(b.stated_low, b.unit)
-                                               : "at most " + job::with_unit(b.stated_high, b.unit);
-  return b.stated_origin + " says " + range + (b.stated_note.empty() ? "" : " (" + b.stated_note + ")");
+  return b.stated_origin + " says " + job::stated_range(b) + (b.stated_note.empty() ? "" : " (" + b.stated_note + ")");
 }
 
 void record(Context& context, const std::string& vehicle, const std::string& test,

@@ -10,6 +10,7 @@
 #include "faces/cli/job_commands.hpp"
 #include "faces/cli/json_views.hpp"
 #include "faces/cli/negative.hpp"
+#include "faces/cli/number_checks.hpp"
 #include "faces/cli/text.hpp"
 
 namespace lostspark::faces {
@@ -63,7 +64,7 @@ void add_took(CLI::App& group, Context& context) {
       });
   took->add_option("minutes", r->minutes, "minutes at work: 12, 7.5")->required()->type_name("MINUTES");
   took->add_option("--entry", r->entry, "of the step with this entry (job show), not of the last one")
-      ->check(CLI::PositiveNumber)
+      ->check(above_zero())
       ->type_name("N");
   took->footer(
       "The shop's own minutes take the place of the file's once they are applied: lostspark rates show, rates apply.\n"
@@ -113,7 +114,7 @@ void add_repairs(CLI::App& group, Context& context) {
   });
   repaired->add_option("repair", r->repair, "id of the repair")->required()->type_name("REPAIR");
   repaired->add_option("--price", r->price, "what the part cost, units of money")
-      ->check(CLI::NonNegativeNumber)
+      ->check(above_zero(true))
       ->type_name("MONEY");
   repaired->add_flag("--tried", r->tried, "a known-good part that may go back");
   CLI::App* returned =

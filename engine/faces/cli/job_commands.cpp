@@ -8,6 +8,7 @@
 #include "base/error.hpp"
 #include "faces/cli/cards.hpp"
 #include "faces/cli/json_views.hpp"
+#include "faces/cli/number_checks.hpp"
 #include "faces/cli/session.hpp"
 #include "faces/cli/text.hpp"
 #include "history/knowledge.hpp"
@@ -104,7 +105,7 @@ void add_job_open_commands(CLI::App& group, Context& context) {
   words("--add-on", intake.add_ons, "lights, alarm, other");
   command->add_option("--spark", intake.spark, "none, weak, good, not_checked")->type_name("WORD");
   command->add_option("--limit", request->limit, "the customer's limit, units of money")
-      ->check(CLI::NonNegativeNumber)
+      ->check(above_zero(true))
       ->type_name("MONEY");
   command
       ->add_option("--comeback-of", request->comeback_of, "job after which this vehicle came back with the complaint")

@@ -7,6 +7,7 @@
 #include "base/error.hpp"
 #include "faces/cli/files.hpp"
 #include "faces/cli/json_out.hpp"
+#include "faces/cli/number_checks.hpp"
 #include "faces/cli/session.hpp"
 #include "faces/cli/text.hpp"
 #include "history/knowledge.hpp"
@@ -331,7 +332,7 @@ void add_rates_commands(CLI::App& app, Context& context) {
   c->add_option("vehicle", r->vehicle, "id, or path of a network file")->required()->type_name("VEHICLE");
   c->add_option("hours", r->hours, "running hours, over all vehicles of the kind")
       ->required()
-      ->check(CLI::PositiveNumber)
+      ->check(above_zero())
       ->type_name("HOURS");
   c->add_option("--note", r->note, "which vehicles, which time")->type_name("TEXT");
   c->callback([&context, r] { expose(context, r->vehicle, r->hours, r->note); });
