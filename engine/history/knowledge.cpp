@@ -267,13 +267,14 @@ std::vector<Exposure> Knowledge::exposures() const {
   return out;
 }
 
-bool Knowledge::add_rate_set(const RateSet& set) {
+bool Knowledge::add_rate_set(const RateSet& set, const std::optional<RateEvent>& event) {
   Transaction transaction(*connection_, k_saving);
   Statement insert(*connection_,
                    "INSERT INTO rate_sets (name, made_at, note, body) VALUES (?1, ?2, ?3, ?4) ON CONFLICT DO NOTHING",
                    k_saving);
   Statement::Run(insert, k_saving).bind(1, set.name).bind(2, set.made_at).bind(3, set.note).bind(4, set.body).finish();
   const bool added = sqlite3_changes(connection_->raw()) > 0;
+  if (added && event) insert_event(*event);
   transaction.commit();
   return added;
 }
@@ -295,9 +296,13 @@ std::vector<RateSet> Knowledge::rate_sets() const {
 
 void Knowledge::add_rate_event(const RateEvent& event) {
   Transaction transaction(*connection_, k_saving);
+  insert_event(event);
+  transaction.commit();
+}
+
+void Knowledge::insert_event(const RateEvent& event) {
   Statement insert(*connection_, "INSERT INTO rate_events (action, name, at) VALUES (?1, ?2, ?3)", k_saving);
   Statement::Run(insert, k_saving).bind(1, event.action).bind(2, event.name).bind(3, event.at).finish();
-  transaction.commit();
 }
 
 std::vector<RateEvent> Knowledge::rate_events() const {

@@ -143,8 +143,8 @@ class Knowledge : public CaseSource {
   [[nodiscard]] std::vector<Exposure> exposures() const override;
 
   // ---- sets of learned shares
-  /// False when the name is taken.
-  bool add_rate_set(const RateSet& set);
+  /// False when the name is taken. With an event both are stored or neither.
+  bool add_rate_set(const RateSet& set, const std::optional<RateEvent>& event = std::nullopt);
   [[nodiscard]] std::optional<RateSet> rate_set(const std::string& name) const;
   [[nodiscard]] std::vector<RateSet> rate_sets() const;
   void add_rate_event(const RateEvent& event);
@@ -159,6 +159,7 @@ class Knowledge : public CaseSource {
   [[nodiscard]] const Connection& connection() const { return *connection_; }
 
  private:
+  void insert_event(const RateEvent& event);  ///< inside a transaction
   const Connection* connection_;
 };
 

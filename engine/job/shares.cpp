@@ -66,8 +66,9 @@ std::vector<std::string> in_use_over_time(const history::Knowledge& knowledge) {
   return stack;
 }
 
-void store(history::Knowledge& knowledge, const ShareSet& set) {
-  if (!knowledge.add_rate_set({set.name, set.made_at, set.note, body_json(set)}))
+void store(history::Knowledge& knowledge, const ShareSet& set,
+           const std::optional<history::RateEvent>& event = std::nullopt) {
+  if (!knowledge.add_rate_set({set.name, set.made_at, set.note, body_json(set)}, event))
     throw InputError("there is a set '" + set.name + "' already; choose another name");
 }
 
@@ -238,7 +239,9 @@ ShareSet apply_shares(Desk& desk, const history::CaseSource& cases, const std::s
       throw InputError(
           "there is no closed job to learn from yet; close jobs, or import a set (`lostspark rates import`)");
     set = as_set(learned, minutes, name, desk.now(), note);
-    store(knowledge, set);
+    // Made and in use, or neither, whatever dies on the way.
+    store(knowledge, set, history::RateEvent{"applied", name, desk.now()});
+    return set;
   }
   knowledge.add_rate_event({"applied", name, desk.now()});
   return set;

@@ -176,6 +176,8 @@ TEST_CASE("a set's name is given once, and events keep their order", "[history][
   CHECK_FALSE(k.add_rate_set({"spring", "2026-04-01T00:00:00Z", "", "{1}"}));
   CHECK(k.rate_set("spring")->body == "{}");
   CHECK_FALSE(k.rate_set("autumn"));
+  CHECK_FALSE(k.add_rate_set({"spring", "", "", "{}"}, RateEvent{"applied", "spring", "z"}));
+  CHECK(k.rate_events().empty());  // the name is taken: neither
   k.add_rate_event({"applied", "spring", "a"});
   k.add_rate_event({"set_aside", "spring", "b"});
   REQUIRE(k.rate_events().size() == 2);
