@@ -1,21 +1,31 @@
 // Policies on synthetic jobs, common random numbers: cost, wrong parts, comebacks, tests and decision time, with standard
-// errors of the cost over the best policy's (paired by job, clustered by instance).
+// errors of the cost over the best policy's (paired by job, clustered by instance). --robustness: wrong models.
 #include <CLI/CLI.hpp>
-#include <chrono>
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <ctime>
 
 #include "planner/random_instance.hpp"
 #include "planner_policies.hpp"
+#include "planner_robustness.hpp"
 
 using namespace lostspark;
+
+namespace {
+
+/// Processor time of this process: other work on the machine does not count.
+double processor_seconds() { return static_cast<double>(std::clock()) / CLOCKS_PER_SEC; }
+
+}  // namespace
 
 int main(int argc, char** argv) {
   CLI::App app{"Next-step policies on synthetic jobs."};
   std::string size = "medium";
   int instances = 12, jobs = 100;
   std::uint64_t seed = 1;
-  double refer = 1;
+  double refer = 1, most_seconds = 1e9;
+  bool robustness = false;
   std::vector<std::string> only;
   app.add_option("--size", size)->check(CLI::IsMember({"small", "medium", "medium-pairs", "large"}));
   app.add_option("--instances", instances);
@@ -23,45 +33,50 @@ int main(int argc, char** argv) {
   app.add_option("--seed", seed);
   app.add_option("--refer", refer, "factor on the cost of referring out");
   app.add_option("--only", only, "names of policies (all)");
+  app.add_option("--seconds", most_seconds, "no further instance after this much processor time");
+  app.add_flag("--robustness", robustness, "cost with wrong priors and noise, small instances: exact over all outcomes");
   CLI11_PARSE(app, argc, argv);
+  if (robustness) {
+    benches::robustness(instances, seed, only);
+    return 0;
+  }
   planner::RandomOptions shape{7, 7, 3, false, 0.5};
   if (size == "medium") shape = {25, 25, 6, false, 0.5};
   if (size == "medium-pairs") shape = {24, 25, 6, true, 0.5};
   if (size == "large") shape = {120, 100, 12, false, 0.5};
 
   struct Row {
-    std::string name;
+    benches::NamedPolicy policy;
     std::vector<double> by_instance;
     double parts = 0, wrong = 0, comebacks = 0, tests = 0, referred = 0, decisions = 0, seconds = 0, slowest = 0;
   };
   std::vector<Row> rows;
-  for (const auto& policy : benches::all_policies()) {
-    if (!only.empty() && std::find(only.begin(), only.end(), policy.name) == only.end()) continue;
-    Row row;
-    row.name = policy.name;
-    for (int i = 0; i < instances; ++i) {
-      auto problem = planner::random_instance(shape, seed * 1000 + i);
-      problem.refer *= refer;
+  for (auto& policy : benches::all_policies())
+    if (only.empty() || std::find(only.begin(), only.end(), policy.name) != only.end()) rows.push_back({std::move(policy), {}});
+  int done = 0;
+  for (; done < instances && processor_seconds() < most_seconds; ++done) {
+    auto problem = planner::random_instance(shape, seed * 1000 + static_cast<std::uint64_t>(done));
+    problem.refer *= refer;
+    for (auto& row : rows) {
       double sum = 0;
       for (int j = 0; j < jobs; ++j) {
         const auto timed = [&](const planning::Problem& p, const planning::JobState& s) {
-          const auto begun = std::chrono::steady_clock::now();
-          const auto action = policy.choose(p, s);
-          const double took = std::chrono::duration<double>(std::chrono::steady_clock::now() - begun).count();
+          const double begun = processor_seconds();
+          const auto action = row.policy.choose(p, s);
+          const double took = processor_seconds() - begun;
           row.seconds += took;
           row.slowest = std::max(row.slowest, took);
           return action;
         };
-        const auto job = planner::play(problem, timed, static_cast<std::uint64_t>(i) * 100000 + j);
+        const auto job = planner::play(problem, timed, static_cast<std::uint64_t>(done) * 100000 + j);
         sum += job.minutes;
         row.parts += job.parts, row.wrong += job.wrong_parts, row.comebacks += job.comebacks;
         row.tests += job.tests, row.referred += job.referred, row.decisions += job.decisions;
       }
       row.by_instance.push_back(sum / jobs);
     }
-    rows.push_back(std::move(row));
-    std::fprintf(stderr, "%s done\n", policy.name.c_str());
   }
+  instances = done;
   const auto mean = [](const std::vector<double>& x) {
     double s = 0;
     for (double v : x) s += v;
@@ -83,7 +98,7 @@ int main(int argc, char** argv) {
       squares += d * d;
     }
     const double error = std::sqrt(squares / instances / std::max(1, instances - 1)) / base;
-    std::printf("| %s | %.1f | %.3f | %.3f | %.2f | %.3f | %.1f | %.3f | %.3f | %.2f | %.0f |\n", r.name.c_str(),
+    std::printf("| %s | %.1f | %.3f | %.3f | %.2f | %.3f | %.1f | %.3f | %.3f | %.2f | %.0f |\n", r.policy.name.c_str(),
                 mean(r.by_instance), ratio, error, r.tests / n, r.wrong / n, r.parts / n, r.comebacks / n, r.referred / n,
                 1e3 * r.seconds / r.decisions, 1e3 * r.slowest);
   }

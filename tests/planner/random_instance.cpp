@@ -95,7 +95,8 @@ Problem random_instance(const RandomOptions& o, std::uint64_t seed) {
     // Half the tests look at the signal after a place in the chain, the others at one component.
     const bool signal = dice.uniform() < 0.5;
     const int place = dice.below(n), span = 1 + dice.below(2);
-    const double slip = dice.uniform(0.01, 0.07), seen = dice.uniform(0.75, 0.97);
+    const double slip = std::min(0.5, o.noise * dice.uniform(0.01, 0.07));
+    const double seen = 1 - std::min(0.5, o.noise * (1 - dice.uniform(0.75, 0.97)));
     std::vector<std::vector<double>> single(n);
     const double soft = dice.uniform(0.1, 0.6);
     for (int f = 0; f < n; ++f) {

@@ -14,6 +14,7 @@ struct RandomOptions {
   int covers = 3;
   bool pairs = false;          ///< every pair of faults of different repairs as well
   double most_hide = 0.5;      ///< one fault in five hides from the check up to this
+  double noise = 1;            ///< factor on the share of misleading results; nothing else of the instance changes
 };
 [[nodiscard]] planning::Problem random_instance(const RandomOptions&, std::uint64_t seed);
 

@@ -21,12 +21,28 @@ Key key_of(const JobState& s) {
   return key;
 }
 
-double walk(const Problem& p, const JobState& s, const Policy& policy, std::map<Key, double>& seen) {
-  const Key key = key_of(s);
+struct Models {
+  const Problem &world, &believed;
+};
+
+double walk(const Models& m, const JobState& is, const JobState& thought, const Policy& policy, std::map<Key, double>& seen) {
+  Key key = key_of(is);
+  const Key other = key_of(thought);
+  key.insert(key.end(), other.begin(), other.end());
   if (const auto it = seen.find(key); it != seen.end()) return it->second;
+  const Action action = policy(m.believed, thought);
+  const auto expected = branches(m.believed, thought, action);
   double cost = 0;
-  for (const auto& b : branches(p, s, policy(p, s)))
-    cost += b.probability * (b.cost + (b.ends ? 0 : walk(p, b.state, policy, seen)));
+  for (const auto& b : branches(m.world, is, action)) {
+    double behind = 0;
+    if (!b.ends) {
+      const auto same = std::find_if(expected.begin(), expected.end(),
+                                     [&](const Branch& e) { return !e.ends && e.outcome == b.outcome; });
+      behind = same == expected.end() ? branches(m.world, b.state, {}).front().cost
+                                      : walk(m, b.state, same->state, policy, seen);
+    }
+    cost += b.probability * (b.cost + behind);
+  }
   return seen[key] = cost;
 }
 
@@ -43,9 +59,11 @@ double uniform(std::uint64_t seed, std::uint64_t what) {
 
 }  // namespace
 
-double exact_cost(const Problem& p, const Policy& policy) {
+double exact_cost(const Problem& p, const Policy& policy) { return exact_cost(p, p, policy); }
+
+double exact_cost(const Problem& world, const Problem& believed, const Policy& policy) {
   std::map<Key, double> seen;
-  return walk(p, start_of(p), policy, seen);
+  return walk({world, believed}, start_of(world), start_of(believed), policy, seen);
 }
 
 Job play(const Problem& p, const Policy& policy, std::uint64_t seed) {

@@ -12,6 +12,10 @@ using Policy = std::function<planning::Action(const planning::Problem&, const pl
 
 /// Expected cost over all outcomes. Places of the job that differ only in the order of the steps are asked once.
 [[nodiscard]] double exact_cost(const planning::Problem&, const Policy&);
+/// The same where the policy thinks with `believed`, and results and costs are those of `world`. Both have the same steps
+/// and fault sets; weights and outcome tables may differ. Where `believed` calls impossible what has happened, the job
+/// is referred out.
+[[nodiscard]] double exact_cost(const planning::Problem& world, const planning::Problem& believed, const Policy&);
 
 struct Job {
   double minutes = 0;       ///< everything, the comeback included
