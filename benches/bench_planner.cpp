@@ -1,14 +1,17 @@
 // Policies on synthetic jobs, common random numbers: cost, wrong parts, comebacks, tests and decision time, with standard
-// errors of the cost over the best policy's (paired by job, clustered by instance). --robustness: wrong models.
+// errors of the cost over the best policy's (paired by job, clustered by instance). --robustness: wrong models;
+// --vehicle: decisions on a vehicle.
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <cstdlib>
 #include <ctime>
 
 #include "planner/random_instance.hpp"
 #include "planner_policies.hpp"
 #include "planner_robustness.hpp"
+#include "planner_vehicle.hpp"
 
 using namespace lostspark;
 
@@ -25,7 +28,9 @@ int main(int argc, char** argv) {
   int instances = 12, jobs = 100;
   std::uint64_t seed = 1;
   double refer = 1, most_seconds = 1e9;
-  bool robustness = false;
+  bool robustness = false, groups = false;
+  std::string vehicle, complaint = "no_spark";
+  int steps = 4;
   std::vector<std::string> only;
   app.add_option("--size", size)->check(CLI::IsMember({"small", "medium", "medium-pairs", "large"}));
   app.add_option("--instances", instances);
@@ -35,7 +40,17 @@ int main(int argc, char** argv) {
   app.add_option("--only", only, "names of policies (all)");
   app.add_option("--seconds", most_seconds, "no further instance after this much processor time");
   app.add_flag("--robustness", robustness, "cost with wrong priors and noise, small instances: exact over all outcomes");
+  app.add_option("--vehicle", vehicle, "time and memory of decisions on a vehicle instead, from the complaint on");
+  app.add_option("--complaint", complaint);
+  app.add_option("--steps", steps, "readings the vehicle's job is followed");
+  app.add_flag("--groups", groups, "with --vehicle: what cutting readings into few groups loses");
   CLI11_PARSE(app, argc, argv);
+  if (!vehicle.empty()) {
+    ::setenv("LOSTSPARK_PLUGINS", LOSTSPARK_PLUGIN_DIR, 0);
+    ::setenv("LOSTSPARK_NETWORKS", LOSTSPARK_SOURCE_DIR "/networks", 0);
+    benches::vehicle(vehicle, complaint, steps, groups);
+    return 0;
+  }
   if (robustness) {
     benches::robustness(instances, seed, only);
     return 0;

@@ -7,7 +7,6 @@
 namespace lostspark::planning {
 namespace {
 
-constexpr std::size_t k_outcomes = 6;       // groups a number reading is cut into
 constexpr double k_least_weight = 1e-7;     // classes below play no part
 
 bool contains(const std::vector<Index>& list, Index value) {
@@ -45,7 +44,8 @@ class Covers {
 
 }  // namespace
 
-JobProblem job_problem(const inference::Posterior& posterior, const BenchState& bench, const std::vector<Index>& tests) {
+JobProblem job_problem(const inference::Posterior& posterior, const BenchState& bench, const std::vector<Index>& tests,
+                       std::size_t outcome_groups) {
   const auto& v = inference::vehicle_of(posterior.compiled());
   const auto& workshop = inference::workshop_of(posterior.compiled());
   JobProblem out;
@@ -67,7 +67,7 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
     }
     return it->second;
   };
-  const auto tables = posterior.outcome_tables(tests, k_outcomes);
+  const auto tables = posterior.outcome_tables(tests, outcome_groups);
   std::vector<int> set_of_class;
   if (tables.empty()) {
     for (const auto& set : posterior.fault_sets(k_least_weight)) {

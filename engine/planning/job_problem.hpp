@@ -17,8 +17,11 @@ struct JobProblem {
   std::vector<std::vector<std::pair<double, double>>> ranges;  ///< of each test, by outcome (OutcomeTable); words: empty
 };
 
+constexpr std::size_t k_outcome_groups = 6;  ///< that a number reading is cut into; docs/planning-results.md: the loss
+
 /// tests: the vehicle's tests to be weighed. Their results are taken as independent given what must be repaired, except
 /// that of the same reading with and without a provocation only one counts.
-[[nodiscard]] JobProblem job_problem(const inference::Posterior&, const BenchState&, const std::vector<Index>& tests);
+[[nodiscard]] JobProblem job_problem(const inference::Posterior&, const BenchState&, const std::vector<Index>& tests,
+                                     std::size_t outcome_groups = k_outcome_groups);
 
 }  // namespace lostspark::planning
