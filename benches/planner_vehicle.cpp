@@ -8,6 +8,7 @@
 
 #include "planning/considered.hpp"
 #include "planning/flat.hpp"
+#include "planning/outcome_groups.hpp"
 #include "sources/load.hpp"
 
 namespace lostspark::benches {
@@ -82,7 +83,8 @@ void cutting(const inference::Posterior& posterior, const planning::Considered& 
   const auto fine_costs = costs(k_fine, 1, k_nodes, fine_one);
   (void)costs(k_fine, 2, k_nodes, fine_two);
   for (std::size_t groups : {4U, 6U, 8U, 12U}) {
-    const auto coarse = posterior.outcome_tables(tests, groups);
+    auto coarse = fine;
+    for (auto& table : coarse) planning::merge_outcomes(table, groups);
     double all = 0, lost = 0, worst = 0;
     int numbers = 0;
     for (std::size_t t = 0; t < tests.size(); ++t) {

@@ -4,9 +4,12 @@
 #include <map>
 #include <string>
 
+#include "planning/outcome_groups.hpp"
+
 namespace lostspark::planning {
 namespace {
 
+constexpr std::size_t k_fine_outcomes = 40;  // of about equal probability, before they are merged
 constexpr double k_least_weight = 1e-7;     // classes below play no part
 
 bool contains(const std::vector<Index>& list, Index value) {
@@ -67,7 +70,8 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
     }
     return it->second;
   };
-  const auto tables = posterior.outcome_tables(tests, outcome_groups);
+  auto tables = posterior.outcome_tables(tests, std::max(k_fine_outcomes, outcome_groups));
+  for (auto& table : tables) merge_outcomes(table, outcome_groups);
   std::vector<int> set_of_class;
   if (tables.empty()) {
     for (const auto& set : posterior.fault_sets(k_least_weight)) {
