@@ -124,7 +124,7 @@ void vehicle(const std::string& id, const std::string& complaint, int steps, boo
   std::printf(
       "| readings | fault sets | of these looked at | tests | update, ms | tables, ms | first answer, ms | depth two, "
       "ms | "
-      "advice, ms | depth of it | memory, kB | next |\n|--:|--:|--:|--:|--:|--:|--:|--:|--:|--:|--:|---|\n");
+      "advice, ms | depth of it | memory, kB | next |\n|--:|--:|--:|--:|--:|--:|--:|--:|--:|--:|--:|--:|---|\n");
   planning::BenchState bench;
   for (int step = 0; step <= steps; ++step) {
     auto posterior = inference::update(compiled, evidence);
@@ -150,8 +150,8 @@ void vehicle(const std::string& id, const std::string& complaint, int steps, boo
                               42 * static_cast<std::size_t>(flat.n) * sizeof(double) + (std::size_t{1} << 20);
     const bool tests = d.action.kind == ActionKind::test;
     const Index test = tests ? job.tests[static_cast<std::size_t>(d.action.index)] : model::k_none;
-    std::printf("| %d | %zu | %d | %zu | %.0f | %.0f | %.2f | %.1f | %.1f | %d | %zu | %s |\n", step,
-                job.problem.prior.size(), flat.n, job.tests.size(), update_ms, tables_ms, first_ms, two_ms, advice_ms,
+    std::printf("| %d | %zu | %d | %zu | %.0f | %.0f | %.2f | %.1f | %zu | %.1f | %d | %zu | %s |\n", step,
+                job.problem.prior.size(), flat.n, job.tests.size(), update_ms, tables_ms, first_ms, two_ms, at_two.nodes, advice_ms,
                 d.depth, bytes / 1024, tests ? v->tests[static_cast<std::size_t>(test)].id.c_str() : "no test");
     if (groups) cutting(posterior, considered);
     std::fflush(stdout);

@@ -14,6 +14,7 @@ constexpr std::size_t k_costed_tests =
 constexpr double k_least_cures = 0.02;  // repairs less likely to end the job are not listed
 constexpr double k_clearing_bits = 0.1;    // that a test has to tell to come before a repair likely to be vain
 constexpr std::size_t k_nodes = 4000;      // node evaluations an advice
+constexpr std::size_t k_nodes_to_two = 16000;  // where 4000 do not see two steps ahead: the largest vehicles
 constexpr std::size_t k_fault_sets = 150;  // sets of needed repairs looked at
 
 bool contains(const std::vector<Index>& list, Index value) {
@@ -111,6 +112,7 @@ Considered consider(const inference::Posterior& posterior, const BenchState& ben
   out.job = job_problem(posterior, bench, costed);
   out.options.exact = false;
   out.options.nodes = k_nodes;
+  out.options.nodes_to_two = k_nodes_to_two;
   out.options.fault_sets = k_fault_sets;
   return out;
 }

@@ -68,6 +68,7 @@ class Follower {
     ++decided_;
     auto options = considered_.options;
     options.nodes = k_later_nodes;
+    options.nodes_to_two = 0;
     return decide(problem(), state, options);
   }
 

@@ -67,9 +67,11 @@ Decision decide(const Problem& problem, const JobState& state, const PlannerOpti
   Lookahead search(flat, static_cast<std::size_t>(-1), nullptr, k_table_bits);
   take(search.look(k_levels[0]), 1);
   out.no_test_cost = search.no_test_cost();
-  search.set_limit(nodes);
   for (const Level& level : std::span(k_levels).subspan(1)) {
-    if (level.depth > options.depth || search.nodes() >= nodes) break;
+    const bool first_of_two = &level == &k_levels[1];
+    const std::size_t limit = first_of_two ? std::max(nodes, options.nodes_to_two) : nodes;
+    if (level.depth > options.depth || search.nodes() >= limit) break;
+    search.set_limit(limit);
     Level here = level;
     here.screened = std::max(here.screened, options.screened);
     const auto& found = search.look(here);

@@ -12,6 +12,7 @@ namespace lostspark::planning {
 struct PlannerOptions {
   bool exact = true;                 ///< search to the end where the job is small enough for exact_nodes
   std::size_t nodes = 0;             ///< node evaluations a decision; 0: k_default_work over the number of fault sets
+  std::size_t nodes_to_two = 0;      ///< if above nodes: what the first pass of depth two may take up to, to be finished
   std::size_t exact_nodes = 20000000;  ///< node evaluations spent on the search to the end before it is given up
   std::size_t fault_sets = 400;      ///< most probable ones looked at (closed under repair, renormalised)
   int screened = 16;                 ///< tests costed at a node below the first
