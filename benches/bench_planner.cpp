@@ -39,7 +39,7 @@ int main(int argc, char** argv) {
   app.add_option("--refer", refer, "factor on the cost of referring out");
   app.add_option("--only", only, "names of policies (all)");
   app.add_option("--seconds", most_seconds, "no further instance after this much processor time");
-  app.add_flag("--robustness", robustness, "cost with wrong priors and noise, small instances: exact over all outcomes");
+  app.add_flag("--robustness", robustness, "cost with wrong priors and noise, small instances, exact");
   app.add_option("--vehicle", vehicle, "time and memory of decisions on a vehicle instead, from the complaint on");
   app.add_option("--complaint", complaint);
   app.add_option("--steps", steps, "readings the vehicle's job is followed");
@@ -66,8 +66,10 @@ int main(int argc, char** argv) {
     double parts = 0, wrong = 0, comebacks = 0, tests = 0, referred = 0, decisions = 0, seconds = 0, slowest = 0;
   };
   std::vector<Row> rows;
-  for (auto& policy : benches::all_policies())
-    if (only.empty() || std::find(only.begin(), only.end(), policy.name) != only.end()) rows.push_back({std::move(policy), {}});
+  for (auto& policy : benches::all_policies()) {
+    if (!only.empty() && std::find(only.begin(), only.end(), policy.name) == only.end()) continue;
+    rows.push_back({std::move(policy), {}});
+  }
   int done = 0;
   for (; done < instances && processor_seconds() < most_seconds; ++done) {
     auto problem = planner::random_instance(shape, seed * 1000 + static_cast<std::uint64_t>(done));

@@ -151,8 +151,9 @@ void vehicle(const std::string& id, const std::string& complaint, int steps, boo
     const bool tests = d.action.kind == ActionKind::test;
     const Index test = tests ? job.tests[static_cast<std::size_t>(d.action.index)] : model::k_none;
     std::printf("| %d | %zu | %d | %zu | %.0f | %.0f | %.2f | %.1f | %zu | %.1f | %d | %zu | %s |\n", step,
-                job.problem.prior.size(), flat.n, job.tests.size(), update_ms, tables_ms, first_ms, two_ms, at_two.nodes, advice_ms,
-                d.depth, bytes / 1024, tests ? v->tests[static_cast<std::size_t>(test)].id.c_str() : "no test");
+                job.problem.prior.size(), flat.n, job.tests.size(), update_ms, tables_ms, first_ms, two_ms,
+                at_two.nodes, advice_ms, d.depth, bytes / 1024,
+                tests ? v->tests[static_cast<std::size_t>(test)].id.c_str() : "no test");
     if (groups) cutting(posterior, considered);
     std::fflush(stdout);
     if (!tests) break;

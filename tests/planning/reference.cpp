@@ -73,6 +73,21 @@ TEST_CASE("the advice is the same every time and within its nodes", "[planning][
   CHECK_FALSE(a.exact);
 }
 
+TEST_CASE("a large job is seen two steps ahead where the nodes for that are granted", "[planning][unit]") {
+  const auto p = planner::random_instance({60, 40, 6, false, 0.5}, 4);
+  planning::PlannerOptions options;
+  options.exact = false;
+  options.nodes = 600;
+  const auto near = decide(p, start_of(p), options);
+  CHECK(near.depth == 1);
+  options.nodes_to_two = 60000;
+  const auto far = decide(p, start_of(p), options);
+  CHECK(far.depth == 2);
+  CHECK(far.nodes > options.nodes);
+  CHECK(far.nodes <= options.nodes_to_two + 1);
+  CHECK(far.cost <= near.cost + 1e-9);
+}
+
 TEST_CASE("a safety stop still leaves an advice", "[planning][fault]") {
   const auto instance = planner::read_instance(LOSTSPARK_SOURCE_DIR "/tests/data/planner/small_single_2003.json");
   planning::PlannerOptions options;
