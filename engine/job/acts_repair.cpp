@@ -17,8 +17,7 @@ using model::ComponentKind;
 std::size_t failed_word(const model::Vehicle& v, const Intake& intake, const model::Test& test) {
   for (const auto& id : intake.complaints)
     if (const auto c = v.find_complaint(id))
-      if (v.complaints[*c].about(test.output) &&
-          v.complaints[*c].word + 1 < test.words.size())
+      if (v.complaints[*c].about(test.output) && v.complaints[*c].word + 1 < test.words.size())
         return v.complaints[*c].word;
   return 0;
 }

@@ -91,8 +91,8 @@ std::string words_of(const Vehicle& v, const history::LogEntry& entry, const InF
   if (kind == "state") return "state: " + j.at("state").get<std::string>();
   if (kind == "closed") return "closed: " + j.at("outcome").get<std::string>();
   if (kind == "took")
-    return "entry " + std::to_string(j.at("target").get<std::int64_t>()) + " took " + exact(j.at("taken").get<double>()) +
-           " min";
+    return "entry " + std::to_string(j.at("target").get<std::int64_t>()) + " took " +
+           exact(j.at("taken").get<double>()) + " min";
   if (kind == "note") return "note: " + j.at("text").get<std::string>();
   return kind;
 }

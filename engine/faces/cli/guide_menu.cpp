@@ -17,7 +17,8 @@ constexpr const char* k_help =
     "At every prompt: Enter goes on, / opens a numbered menu, /1 to /9 take an item of it at once.\n"
     "By words: skip [cannot_reach|no_tool|no_helper|not_now], list [TEST], undo, why, repair [REPAIR], plan, bench, "
     "readings, end [fixed|not_ignition|referred_on|part|customer|leave], amend N READING, strike N [REASON], "
-    "cover ID off|on, setup ID made|undone, held none|hot|wet|shaken|steering|loaded, note WORDS, took MINUTES, leave.\n"
+    "cover ID off|on, setup ID made|undone, held none|hot|wet|shaken|steering|loaded, note WORDS, took MINUTES, "
+    "leave.\n"
     "Readings: 168, 0.17kV, 150..200, about 150, >250, jumping 0..190, 150 170 165 (kicks), below, over, or a word. "
     "On a keypad: *150 about, 250+ more, 5- less, 150/170/165 kicks, 0 below, + over, a number for a word.";
 

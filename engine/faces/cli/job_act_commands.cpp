@@ -1,5 +1,5 @@
-// job reading, took, skip, amend, strike, undo, repaired, returned, check, stop, note, wait, resume, close: entries of the
-// log.
+// job reading, took, skip, amend, strike, undo, repaired, returned, check, stop, note, wait, resume, close: entries of
+// the log.
 #include <CLI/CLI.hpp>
 #include <memory>
 #include <optional>
@@ -59,8 +59,7 @@ void add_took(CLI::App& group, Context& context) {
   CLI::App* took = add_job_command(
       group, context, "took", "minutes the last step really took, covers and set-up included",
       [&context, r](job::Job& job) {
-        print_done(context, job,
-                   job.took(spoken(r->minutes), r->entry > 0 ? std::optional(r->entry) : std::nullopt));
+        print_done(context, job, job.took(spoken(r->minutes), r->entry > 0 ? std::optional(r->entry) : std::nullopt));
       });
   took->add_option("minutes", r->minutes, "minutes at work: 12, 7.5")->required()->type_name("MINUTES");
   took->add_option("--entry", r->entry, "of the step with this entry (job show), not of the last one")
@@ -131,7 +130,11 @@ void add_repairs(CLI::App& group, Context& context) {
                         else
                           context.out << heading(0, view.title) << check_card(view);
                       });
-  check->add_option("result", r->result, "passed, failed, still_there (it sparks, but the complaint is still there), or the word of the check test")->type_name("RESULT");
+  check
+      ->add_option(
+          "result", r->result,
+          "passed, failed, still_there (it sparks, but the complaint is still there), or the word of the check test")
+      ->type_name("RESULT");
   CLI::App* stop =
       add_job_command(group, context, "stop", "a stop or interlock was seen to work", [&context, r](job::Job& job) {
         if (r->works != "works")
