@@ -106,7 +106,7 @@ int check(const CheckOptions& options) {
         for (const double c : costs) out << c << ' ';
         return out.str();
       },
-      [&](int job) { return one_instance(options.seed * 100003 + static_cast<std::uint64_t>(job)); });
+      [&](int job, int) { return one_instance(options.seed * 100003 + static_cast<std::uint64_t>(job)); });
   Costs mean{};
   for (const auto& costs : all)
     for (std::size_t i = 0; i < mean.size(); ++i) mean[i] += costs[i] / instances;
