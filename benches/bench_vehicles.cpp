@@ -13,6 +13,7 @@
 #include <map>
 #include <mutex>
 
+#include "base/error.hpp"
 #include "job/auto_run.hpp"
 #include "job/job.hpp"
 #include "sources/load.hpp"
@@ -110,7 +111,12 @@ Outcome run(const std::shared_ptr<const model::Vehicle>& vehicle, const model::W
     ++out.wrong_parts;
     if (repair.price > k_dear) ++out.dear;
   };
-  const auto result = job::run_simulated(job, bench, options);
+  job::AutoResult result;
+  try {
+    result = job::run_simulated(job, bench, options);
+  } catch (const CapacityError&) {  // more readings than a job can hold: given up
+    result.steps = out.tests;
+  }
   out.decision_ms = std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - begin).count() /
                     std::max(1, result.steps);
   using End = job::AutoResult::End;

@@ -143,7 +143,8 @@ TEST_CASE("a better workshop seldom makes the shipped look-ahead dearer", "[plan
     return planner::exact_cost(p, [](const Problem& q, const JobState& s) { return decide(q, s, shipped()).action; });
   };
   int violations = 0, looked = 0;
-  for (std::uint64_t seed = 1000; seed < 1200; ++seed) {
+  const int jobs = k_sanitized ? 20 : 200;
+  for (std::uint64_t seed = 1000; seed < 1000 + static_cast<std::uint64_t>(jobs); ++seed) {
     const auto p = planner::random_instance({5, 4, 2, false, 0.5}, seed);
     auto better = p;
     if (seed % 2) better.cover_minutes[0] *= 0.5;
@@ -155,7 +156,7 @@ TEST_CASE("a better workshop seldom makes the shipped look-ahead dearer", "[plan
       WARN("seed " << seed);
     }
   }
-  CHECK(looked >= 195);
+  CHECK(looked >= jobs - 5);
   CHECK(violations <= looked / 100);
 }
 

@@ -252,7 +252,8 @@ TEST_CASE("the look ahead from a posterior takes four points on one source for m
 TEST_CASE("asking anew after each reading makes up for what the look-ahead forgets", "[planning][property]") {
   const int levels = 8;
   double worst = 1;
-  for (double own : {0.05, 0.1, 0.2})
+  for (double own : {0.05, 0.1, 0.2}) {
+    if (k_sanitized && own != 0.1) continue;
     for (double minutes : {0.5, 2.0, 4.0})
       for (double apart : {3.0, 6.0}) {
         Source s;
@@ -271,5 +272,6 @@ TEST_CASE("asking anew after each reading makes up for what the look-ahead forge
         CHECK(claimed < cost);
         worst = std::max(worst, cost / best.cost);
       }
+  }
   CHECK(worst <= 1.01);
 }
