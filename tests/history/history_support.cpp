@@ -18,21 +18,7 @@ namespace {
 
 int g_letters = -1;  // in a child: where the parent's letters come from
 
-fs::path new_folder() {
-  std::string name = (fs::temp_directory_path() / "lostspark-history-XXXXXX").string();
-  if (!mkdtemp(name.data())) throw std::runtime_error("cannot make a scratch folder");
-  fs::permissions(name, fs::perms(0755));
-  return name;
-}
-
 }  // namespace
-
-ScratchFolder::ScratchFolder() : path(new_folder()) {}
-
-ScratchFolder::~ScratchFolder() {
-  std::error_code error;
-  fs::remove_all(path, error);
-}
 
 std::uint64_t test_seed(const char* what) {
   const char* given = std::getenv("LOSTSPARK_TEST_SEED");

@@ -13,19 +13,12 @@
 #include <vector>
 
 #include "history/store.hpp"
+#include "support/scratch_folder.hpp"
 
 namespace lostspark::history::testing {
 
 /// A fresh folder under the system's temporary one, readable by everybody; removed at the end.
-class ScratchFolder {
- public:
-  ScratchFolder();
-  ~ScratchFolder();
-  ScratchFolder(const ScratchFolder&) = delete;
-  ScratchFolder& operator=(const ScratchFolder&) = delete;
-  [[nodiscard]] std::string file(const std::string& name) const { return (path / name).string(); }
-  const std::filesystem::path path;
-};
+using test::ScratchFolder;
 
 /// $LOSTSPARK_TEST_SEED, or a new seed; printed, so that a failure can be repeated.
 [[nodiscard]] std::uint64_t test_seed(const char* what);

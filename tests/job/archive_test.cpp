@@ -10,6 +10,7 @@
 #include "base/error.hpp"
 #include "catch_all.hpp"
 #include "history/schema.hpp"
+#include "support/scratch_folder.hpp"
 
 using namespace lostspark;
 using namespace lostspark::job;
@@ -131,17 +132,6 @@ std::set<std::string> names(const RowCounts& counts) {
   return out;
 }
 
-struct Scratch {
-  std::filesystem::path path;
-  Scratch() {
-    std::string pattern = (std::filesystem::temp_directory_path() / "lostspark_archive_XXXXXX").string();
-    path = mkdtemp(pattern.data());
-  }
-  Scratch(const Scratch&) = delete;
-  Scratch& operator=(const Scratch&) = delete;
-  ~Scratch() { std::filesystem::remove_all(path); }
-};
-
 }  // namespace
 
 TEST_CASE("export and import bring every cell of every table back, as JSON lines and as CSV", "[job][property]") {
@@ -160,7 +150,7 @@ TEST_CASE("export and import bring every cell of every table back, as JSON lines
   CHECK(names(import_lines(from_lines->knowledge(), lines, "lines")) == expected);
   CHECK(whole(from_lines->knowledge().connection()) == before);
 
-  const Scratch scratch;
+  const test::ScratchFolder scratch;
   const std::string folder = (scratch.path / "csv").string();
   CHECK(names(export_csv(store->knowledge(), folder, Customers::taken_along)) == expected);
   const auto from_csv = history::open_memory();
