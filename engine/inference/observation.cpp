@@ -249,11 +249,6 @@ class PatternBuilder {
     double probability = 1;
   };
 
-  static bool is_contact(model::ComponentKind kind) {
-    using enum model::ComponentKind;
-    return kind == connector || kind == splice || kind == earth_point;
-  }
-
   std::vector<Life> lives(Index mode) const {
     const auto& v = *compiled_.vehicle;
     const auto& row = v.modes[mode];
@@ -285,12 +280,11 @@ class PatternBuilder {
       if (const auto* touched = std::get_if<model::Touched>(&evidence_[e])) {
         const bool moved = std::find(touched->components.begin(), touched->components.end(), row.component) !=
                            touched->components.end();
-        if (moved && is_contact(v.components[row.component].kind)) branch(model::k_touch_cures, model::k_none);
+        if (moved && model::is_contact(v.components[row.component].kind)) branch(model::k_touch_cures, model::k_none);
       } else if (const auto* repaired = std::get_if<model::Repaired>(&evidence_[e])) {
-        const auto& repair = v.repairs[repaired->repair];
         if (!model::mends(v, repaired->repair, mode)) continue;
         const int before = static_cast<int>(std::count(tried.begin(), tried.end(), repaired->repair));
-        branch(model::success_after(repair.success, before), repaired->repair);
+        branch(model::success_after(v, repaired->repair, before), repaired->repair);
         tried.push_back(repaired->repair);
       } else if (const auto* refitted = std::get_if<model::Refitted>(&evidence_[e])) {
         for (auto& state : states)

@@ -492,7 +492,7 @@ double Posterior::success(Index repair) const {
   int times = 0;
   for (const auto& event : impl_->evidence)
     if (const auto* done = std::get_if<model::Repaired>(&event)) times += done->repair == repair;
-  return model::success_after(impl_->compiled->vehicle->repairs[repair].success, times);
+  return model::success_after(*impl_->compiled->vehicle, repair, times);
 }
 
 }  // namespace lostspark::inference

@@ -158,21 +158,29 @@ model::Reading Job::Impl::reading_now(Index which, const model::Value& value, co
   reading.moment = static_cast<std::int32_t>(sequence);
   reading.hookup = static_cast<std::int32_t>(sequence);
   reading.visit = state.visit;
-  const Taken* before = nullptr;
-  for (const auto& t : state.readings)
-    if (!t.at_intake) before = &t;
+  const Taken* before = last_reading();
   if (how.same_crank) {
     if (before == nullptr) throw InputError("there is no reading before this one to share its crank with");
     reading.moment = before->reading.moment;
   }
   // Repeated with the clips where they were: the same chance of being mistaken, not a new one.
-  const bool moved_since =
-      before == nullptr || std::any_of(log.begin(), log.end(), [&](const auto& e) {
-        return e.sequence > before->sequence && (e.kind == "touched" || e.kind == "repaired" || e.kind == "refitted");
-      });
-  if (!how.reseated && !moved_since && before->reading.test == which && before->reading.hookup >= 0)
-    reading.hookup = before->reading.hookup;
+  if (!how.reseated && still_hooked_up(which)) reading.hookup = before->reading.hookup;
   return reading;
+}
+
+const Taken* Job::Impl::last_reading() const {
+  const Taken* last = nullptr;
+  for (const auto& t : state.readings)
+    if (!t.at_intake) last = &t;
+  return last;
+}
+
+bool Job::Impl::still_hooked_up(Index which) const {
+  const Taken* before = last_reading();
+  if (before == nullptr || before->reading.test != which || before->reading.hookup < 0) return false;
+  return std::none_of(log.begin(), log.end(), [&](const auto& e) {
+    return e.sequence > before->sequence && (e.kind == "touched" || e.kind == "repaired" || e.kind == "refitted");
+  });
 }
 
 }  // namespace lostspark::job

@@ -158,7 +158,9 @@ AutoResult run_simulated(Job& job, simulation::Bench& bench, const AutoOptions& 
     if (advice->kind == StepKind::test) {
       step.advice = *advice;
       step.title = job.vehicle().tests[advice->test].title;
-      step.answer = take(job, bench, advice->test, {}, step.done);
+      ReadingOptions how;
+      how.reseated = true;  // a reading asked for once more is taken with the leads seated anew, as the step says
+      step.answer = take(job, bench, advice->test, how, step.done);
     } else {
       const auto& repair = job.vehicle().repairs[advice->repair];
       if (result.first_part_repair == model::k_none && repair.kind == model::RepairKind::replace && repair.price > 0)

@@ -50,6 +50,8 @@ struct Job::Impl {
   void fit_covers(const std::vector<Index>& which, Draft& draft) const;
   void change_setups(const std::vector<Index>& wanted, Draft& draft) const;
   void touch(const std::vector<Index>& components, Draft& draft) const;
+  [[nodiscard]] const Taken* last_reading() const;          ///< of the bench, not of the intake; nullptr: none
+  [[nodiscard]] bool still_hooked_up(Index test) const;    ///< the last reading was this test, and nothing was moved since
   [[nodiscard]] model::Reading reading_now(Index test, const model::Value&, const ReadingOptions&,
                                            std::int64_t sequence) const;
 

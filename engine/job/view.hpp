@@ -39,6 +39,7 @@ struct StepView {
   std::vector<std::string> take_off;  ///< covers in order, with minutes
   std::vector<std::string> put_back;  ///< covers to fit first (a condition that needs them), set-ups to undo
   std::vector<std::string> hook_up;   ///< set-ups to make, then how to connect
+  bool repeats = false;               ///< the reading before once more: to be recorded as re-seated
   std::vector<std::string> state;     ///< operating state and provocation to bring about; the 'ready' moment
   std::string ready;                  ///< "ready? then crank" line
   std::string ask;                    ///< what can be typed
@@ -57,6 +58,7 @@ struct RepairView {
   double labour_min = 0, price = 0, success = 0, cures = 0;
   std::vector<CautionView> cautions;
   bool over_limit = false;  ///< with it the customer's limit is exceeded
+  std::string done_before;    ///< done before without success: what to do otherwise; else empty
   std::string weak_evidence;  ///< a dear part on weak evidence: what to do first; else empty
 };
 

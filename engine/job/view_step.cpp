@@ -91,6 +91,20 @@ void hook_up_lines(const Job::Impl& job, const model::Test& test, StepView& view
     view.hook_up.push_back(has(job.state.setups_standing, s) ? setup.title + ": stands already" : what);
   }
   if (!test.hook_up.empty()) view.hook_up.push_back(test.hook_up);
+  if (view.repeats) view.hook_up.push_back("once more: take the leads off, prove the meter, seat them anew");
+}
+
+/// What to do otherwise than the last time, when a repair is done over; empty the first time.
+std::string done_before(const Job& job, Index which) {
+  const auto& v = job.vehicle();
+  const auto& r = v.repairs[which];
+  const auto& done = job.state().repairs;
+  if (std::none_of(done.begin(), done.end(), [&](const RepairDone& d) { return d.repair == which; })) return {};
+  const std::string start = "done before without success: ";
+  if (r.kind == model::RepairKind::replace && r.price > 0) return start + "compare part numbers, prove the new part, fit another";
+  if (r.component >= 0 && model::is_contact(v.components[r.component].kind))
+    return start + "cut the terminals off and crimp new ones";
+  return r.kind == model::RepairKind::clean ? start + "what is worn or eaten, cleaning does not mend" : start + "make it anew from end to end";
 }
 
 void state_lines(const Job::Impl& job, const model::Test& test, StepView& view) {
@@ -248,6 +262,7 @@ StepView Job::step(Index which) const {
     view.where.push_back("can be probed through the gap (" + minutes(t.blind_min) + "), nothing to take off");
   else
     view.take_off = covers_in_words(v, closed);
+  view.repeats = impl_->still_hooked_up(which);
   hook_up_lines(*impl_, t, view);
   state_lines(*impl_, t, view);
   view.ask = reading_hint(t);
@@ -283,6 +298,7 @@ RepairView Job::repair_step(Index which) const {
       if (done.part == PartState::fitted) spent += done.price;
     view.over_limit = spent > *state().intake.limit;
   }
+  view.done_before = done_before(*this, which);
   view.weak_evidence = weak_evidence(*this, r, view.cures);
   return view;
 }

@@ -15,12 +15,18 @@ inline constexpr double k_word_half_width = 0.10;
 inline constexpr double k_word_sd = 0.10;
 /// Moving a contact cures (or hides) its fault with this probability.
 inline constexpr double k_touch_cures = 0.3;
-/// What a repair did not mend, doing it over mends with this share of the success before: a pin that cleaning left
-/// corroded is eaten, not dirty.
-inline constexpr double k_done_over = 0.3;
-/// Probability that a repair mends its fault, after it was done so many times for nothing.
-inline double success_after(double success, int times) {
-  for (int k = 0; k < times; ++k) success *= k_done_over;
+/// A part that cleaning did not mend, cleaning it again mends with this share of the success before: it is worn or eaten,
+/// not dirty.
+inline constexpr double k_cleaned_again = 0.3;
+/// Probability that a repair mends its fault, after it was done so many times for nothing. A second new part, an adjustment
+/// or a wire made anew mends as the first did; a contact cleaned for nothing gets new terminals the next time.
+inline double success_after(const Vehicle& vehicle, Index repair, int times) {
+  const auto& r = vehicle.repairs[static_cast<std::size_t>(repair)];
+  double success = r.success;
+  if (r.kind != RepairKind::clean || r.component == k_none ||
+      is_contact(vehicle.components[static_cast<std::size_t>(r.component)].kind))
+    return success;
+  for (int k = 0; k < times; ++k) success *= k_cleaned_again;
   return success;
 }
 /// Severity is uniform on [0, 1] but for this mass, half of it on either side, over this distance: none is impossible.

@@ -112,6 +112,11 @@ struct Mode {
   }
 };
 
+/// Whether handling can cure or hide what ails it.
+[[nodiscard]] inline bool is_contact(ComponentKind kind) {
+  return kind == ComponentKind::connector || kind == ComponentKind::splice || kind == ComponentKind::earth_point;
+}
+
 enum class RepairKind { clean, adjust, replace };
 
 struct Repair {

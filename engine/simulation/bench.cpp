@@ -204,11 +204,10 @@ void Bench::touch(const std::vector<Index>& components) {
 
 bool Bench::repair(Index repair) {
   std::uniform_real_distribution<double> unit(0, 1);
-  const auto& r = vehicle_->repairs[repair];
   const int times = static_cast<int>(std::count(done_.begin(), done_.end(), repair));
   done_.push_back(repair);
   for (std::size_t k = present_.size(); k-- > 0;) {
-    if (model::mends(*vehicle_, repair, present_[k].mode) && unit(random_) < model::success_after(r.success, times)) {
+    if (model::mends(*vehicle_, repair, present_[k].mode) && unit(random_) < model::success_after(*vehicle_, repair, times)) {
       present_.erase(present_.begin() + static_cast<std::ptrdiff_t>(k));
       visible_now_.erase(visible_now_.begin() + static_cast<std::ptrdiff_t>(k));
     }

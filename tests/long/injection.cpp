@@ -25,6 +25,8 @@ constexpr int k_draws = 4;
 constexpr double k_right = 0.90;
 constexpr double k_dear = 40;  // units of money; docs/costs.md, price classes
 
+const char* const k_ends[] = {"fixed", "not ignition", "referred on", "step limit"};  // as AutoResult::End
+
 struct Outcome {
   int end = 0;  ///< job::AutoResult::End
   bool right = false, cured = false;
@@ -33,7 +35,17 @@ struct Outcome {
   std::string complaint;
 };
 
-Outcome run(const Setting& setting, Index mode, std::uint64_t seed) {
+void print(const job::Job& job, const job::AutoStep& step) {
+  std::printf("  %2d. %s: %s |", step.number, step.title.c_str(), step.answer.c_str());
+  auto suspects = job.posterior().suspects(0.02);
+  if (suspects.size() > 4) suspects.resize(4);
+  for (const auto& suspect : suspects)
+    std::printf(" %s %.2f", job.vehicle().modes[static_cast<std::size_t>(suspect.mode)].id.c_str(), suspect.probability);
+  std::printf(" | nothing wrong %.2f\n", job.posterior().nothing_wrong());
+}
+
+/// `show`: steps are printed as they are taken.
+Outcome run(const Setting& setting, Index mode, std::uint64_t seed, bool show = false) {
   const auto& v = *setting.vehicle;
   simulation::Bench bench(setting.vehicle, setting.workshop, seed);
   bench.put(bench.draw_with({mode}));
@@ -50,6 +62,7 @@ Outcome run(const Setting& setting, Index mode, std::uint64_t seed) {
   auto job = desk.open(v.id, intake);
   const auto& fault = v.modes[static_cast<std::size_t>(mode)];
   const auto result = job::run_simulated(job, bench, {.after = [&](const job::AutoStep& step) {
+                                           if (show) print(job, step);
                                            if (step.advice.kind != planning::StepKind::repair) return;
                                            const auto& repair = v.repairs[static_cast<std::size_t>(step.advice.repair)];
                                            // What is fitted for the fuel side is no ignition part.
@@ -72,6 +85,18 @@ Outcome run(const Setting& setting, Index mode, std::uint64_t seed) {
   return out;
 }
 
+/// The four draws of one mode, told step by step.
+int show(const CheckOptions& options, const Setting& setting) {
+  const auto mode = setting.vehicle->find_mode(options.show);
+  if (!mode) throw InputError(setting.vehicle->id + " has no fault mode '" + options.show + "'");
+  for (int draw = 0; draw < k_draws; ++draw) {
+    const auto o = run(setting, *mode, job_seed(options.seed, static_cast<int>(*mode) * k_draws + draw), true);
+    std::printf("%s #%d, complaint %s: %s, %s after %d steps\n", options.show.c_str(), draw, o.complaint.c_str(), k_ends[o.end],
+                o.right ? "as it should" : "not as it should", o.steps);
+  }
+  return 0;
+}
+
 std::string line_of(const Outcome& o) {
   std::ostringstream out;
   out << o.end << ' ' << o.right << ' ' << o.cured << ' ' << o.steps << ' ' << o.wrong_parts << ' '
@@ -88,6 +113,7 @@ Outcome outcome_of(const std::string& line) {
 int check(const CheckOptions& options) {
   const Settings settings(options);
   const auto& setting = settings[0];
+  if (!options.show.empty()) return show(options, setting);
   const auto& v = *setting.vehicle;
   const int all = static_cast<int>(v.modes.size()) * k_draws;
   const int jobs = options.jobs(all, 8);
@@ -104,14 +130,13 @@ int check(const CheckOptions& options) {
     const int k = which[static_cast<std::size_t>(job)];
     return run(settings[thread], static_cast<Index>(k / k_draws), job_seed(options.seed, k));
   });
-  static const char* const ends[] = {"fixed", "not ignition", "referred on", "step limit"};
   std::map<std::string, int> by_end;
   double right = 0, good = 0, wrong = 0, steps = 0, minutes = 0;
   int with_wrong = 0, with_dear = 0;
   for (int k = 0; k < jobs; ++k) {
     const auto& o = outcomes[static_cast<std::size_t>(k)];
     const auto& mode = v.modes[static_cast<std::size_t>(which[static_cast<std::size_t>(k)] / k_draws)];
-    ++by_end[std::string(ends[o.end]) + (o.end == 0 && !o.cured ? ", fault still there" : "")];
+    ++by_end[std::string(k_ends[o.end]) + (o.end == 0 && !o.cured ? ", fault still there" : "")];
     right += o.right ? 1 : 0;
     good += o.right && o.dear_wrong_parts == 0 ? 1 : 0;
     with_dear += o.dear_wrong_parts > 0 ? 1 : 0;
@@ -121,7 +146,7 @@ int check(const CheckOptions& options) {
     minutes += o.minutes;
     if (!o.right || o.wrong_parts > 0)
       std::printf("%-36s %-16s %-13s%s %2d steps, %d parts, %d wrong, %d dear\n", mode.id.c_str(), o.complaint.c_str(),
-                  ends[o.end], o.right ? "" : " (not as it should)", o.steps, o.parts, o.wrong_parts,
+                  k_ends[o.end], o.right ? "" : " (not as it should)", o.steps, o.parts, o.wrong_parts,
                   o.dear_wrong_parts);
   }
   const double n = jobs;

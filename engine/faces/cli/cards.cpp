@@ -103,6 +103,7 @@ std::string repair_card(const job::RepairView& repair, std::set<std::string>& sh
   if (repair.over_limit) cost += "; with it the customer's limit is passed: ask first";
   out += labelled("cost", cost);
   out += labelled("chance", percent(repair.cures) + " that this ends the job");
+  out += labelled("again", repair.done_before);
   out += labelled("mind", repair.weak_evidence);
   return out;
 }

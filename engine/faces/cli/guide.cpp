@@ -160,7 +160,7 @@ void Guide::take_test(Index test) {
       continue;
     }
     try {
-      told(job_.record(step.id, answer->rest));
+      told(job_.record(step.id, answer->rest, {.reseated = step.repeats}));
       prompt_.say(suspect_line(job_.suspects()));
       return ask_how_long();
     } catch (const InputError& error) {

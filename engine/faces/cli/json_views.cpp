@@ -109,6 +109,7 @@ Json step_json(const job::StepView& s) {
           {"healthy", s.healthy},
           {"before_unplugging", s.before_unplugging},
           {"hook_up", s.hook_up},
+          {"repeats", s.repeats},
           {"state", s.state},
           {"ready", s.ready},
           {"ask", s.ask},
@@ -129,6 +130,7 @@ Json repair_json(const job::RepairView& r) {
           {"success_probability", json_number(r.success)},
           {"cures_probability", json_number(r.cures)},
           {"over_limit", r.over_limit},
+          {"done_before", r.done_before},
           {"weak_evidence", r.weak_evidence},
           {"cautions", rows(r.cautions, caution_json)}};
 }

@@ -12,7 +12,7 @@ namespace {
 // docs/model.md; restated here on purpose.
 constexpr double k_word_half_width = 0.10, k_word_sd = 0.10;
 constexpr double k_touch_cures = 0.3;
-constexpr double k_done_over = 0.3;  // share of its success that a repair keeps when done over
+constexpr double k_cleaned_again = 0.3;  // share of its success that cleaning a part keeps when done over
 constexpr double k_wrong_floor = 0.45, k_wrong_over = 0.05, k_wrong_number = 0.5;
 constexpr double k_complaint_mistaken = 0.03;
 constexpr double k_no_fault = 0.02 / 10;
@@ -41,7 +41,7 @@ double wrong_density(const model::Instrument* instrument, const model::Test& tes
   return k_wrong_number / std::log(instrument->range / low);
 }
 
-bool is_contact(model::ComponentKind kind) {
+bool contact_moves(model::ComponentKind kind) {
   using enum model::ComponentKind;
   return kind == connector || kind == splice || kind == earth_point;
 }
@@ -216,7 +216,7 @@ std::vector<Life> JobModel::lives(Index mode) const {
         if (s.there) s.life.present |= std::uint64_t{1} << reading;
       ++reading;
     } else if (const auto* touched = std::get_if<model::Touched>(&evidence_[e])) {
-      if (is_contact(v.components[static_cast<std::size_t>(row.component)].kind) &&
+      if (contact_moves(v.components[static_cast<std::size_t>(row.component)].kind) &&
           std::find(touched->components.begin(), touched->components.end(), row.component) != touched->components.end())
         branch(k_touch_cures);
     } else if (const auto* repaired = std::get_if<model::Repaired>(&evidence_[e])) {
@@ -224,7 +224,11 @@ std::vector<Life> JobModel::lives(Index mode) const {
       const auto part = v.components[static_cast<std::size_t>(row.component)].part_of;
       if (row.repair == repaired->repair ||
           (repair.kind == model::RepairKind::replace && (repair.component == row.component || repair.component == part)))
-        branch(repair.success * (tried.insert(repaired->repair).second ? 1 : k_done_over));
+      {
+        const bool over = !tried.insert(repaired->repair).second;
+        const bool is_part = !contact_moves(v.components[static_cast<std::size_t>(repair.component)].kind);
+        branch(repair.success * (over && is_part && repair.kind == model::RepairKind::clean ? k_cleaned_again : 1));
+      }
     } else {
       ensure(!std::holds_alternative<model::Refitted>(evidence_[e]), "the long checks refit nothing");
     }

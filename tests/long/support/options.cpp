@@ -25,7 +25,7 @@ std::uint64_t hash(std::uint64_t start, const std::string& text) {
 }
 
 [[noreturn]] void usage(const std::string& name, const std::string& what) {
-  std::fprintf(stderr, "%s: %s; usage: check_%s [--vehicle ID] [--sample F] [--seed N] [--threads N] [--state FILE]\n", name.c_str(),
+  std::fprintf(stderr, "%s: %s; usage: check_%s [--vehicle ID] [--sample F] [--seed N] [--threads N] [--state FILE] [--show WHAT]\n", name.c_str(),
                what.c_str(), name.c_str());
   std::exit(2);
 }
@@ -48,6 +48,7 @@ CheckOptions parse(int argc, char** argv, const std::string& name) {
       else if (key == "--threads") out.threads = std::stoi(value);
       else if (key == "--state") out.state = value;
       else if (key == "--vehicle") out.vehicle = value;
+      else if (key == "--show") out.show = value;
       else usage(name, "unknown option " + key);
     } catch (const std::logic_error&) {
       usage(name, "'" + value + "' is no number for " + key);

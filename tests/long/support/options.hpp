@@ -19,13 +19,14 @@ struct CheckOptions {
   std::string vehicle = "quillmarsh_trail_125";  ///< network that the check runs on
   std::string state;        ///< resume file; empty: none for a sample, "long_<name>_<vehicle>_<seed>.state" for a
                             ///< full run
+  std::string show;         ///< a job's subject (injection: a fault mode): its steps are printed, nothing is judged
   [[nodiscard]] bool full() const { return sample >= 1; }
   /// Jobs of `all` that this run takes, at least `least`.
   [[nodiscard]] int jobs(int all, int least = 1) const;
 };
 
-/// Reads --vehicle ID, --sample F, --seed N, --threads N, --state FILE (FILE "-": none). Exits with status 2 and one line on anything
-/// else.
+/// Reads --vehicle ID, --sample F, --seed N, --threads N, --state FILE (FILE "-": none), --show WHAT. Exits with status
+/// 2 and one line on anything else.
 [[nodiscard]] CheckOptions parse(int argc, char** argv, const std::string& name);
 
 /// Finished jobs of a run, one line each, appended as they finish. A file of another program, plugin, network or seed is
