@@ -51,6 +51,7 @@ lostspark_tests(spice lostspark_job
                 tomlplusplus::tomlplusplus fmt::fmt nlohmann_json::nlohmann_json)
 set_source_files_properties(spice/test_runner.cpp PROPERTIES SKIP_PRECOMPILE_HEADERS ON)  # it configures Catch2 first
 set_tests_properties(spice PROPERTIES SKIP_RETURN_CODE 77)  # ngspice missing: skipped out loud
+set_tests_properties(spice PROPERTIES COST 1000)  # the longest: first
 lostspark_tests(rooms)
 if(TARGET test_rooms AND TARGET ac_cdi)
   add_dependencies(test_rooms ac_cdi)  # it looks at what the built plugins export
@@ -62,3 +63,9 @@ if(TARGET test_plugins)
   target_sources(test_plugins PRIVATE plugins/abi_as_c11.c)
   set_source_files_properties(plugins/abi_as_c11.c PROPERTIES COMPILE_OPTIONS "-std=c11;-pedantic-errors")
 endif()
+# Rooms whose tests do not compute much themselves.
+foreach(room model sources history postgres job cli spice rooms plugins)
+  if(TARGET test_${room})
+    lostspark_quick_build(test_${room})
+  endif()
+endforeach()

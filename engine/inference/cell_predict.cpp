@@ -1,6 +1,7 @@
 // What a cell's state says of channels to be read.
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include "inference/likelihood.hpp"
 
@@ -32,6 +33,12 @@ LOSTSPARK_WIDE void project(const Row* rows, const double* calibration, const st
 
 }  // namespace
 
+std::pair<std::size_t, double> Likelihood::calibration_of(int channel) const {
+  const auto& description = compiled_.channels[channel];
+  const int instrument = description.margin ? -1 : compiled_.tests[description.test].instrument;
+  return {static_cast<std::size_t>(std::max(instrument, 0)), instrument >= 0 ? std::sqrt(accuracy_[instrument]) : 0.0};
+}
+
 void Likelihood::predict(const CellRef& cell, bool active_a, bool active_b, const std::vector<int>& channels,
                          const State& s, std::vector<ChannelMoments>& out) {
   const std::size_t count = channels.size();
@@ -44,10 +51,7 @@ void Likelihood::predict(const CellRef& cell, bool active_a, bool active_b, cons
   double *mean = predict_mean_.data(), *calibration = mean + count;
   for (std::size_t c = 0; c < count; ++c) {
     predict_rows_[c] = expand(cell, active_a, active_b, channels[c], &predict_buffer_[c * compiled_.stride]);
-    const auto& description = compiled_.channels[channels[c]];
-    const int instrument = description.margin ? -1 : compiled_.tests[description.test].instrument;
-    predict_instrument_[c] = static_cast<std::size_t>(std::max(instrument, 0));
-    calibration[c] = instrument >= 0 ? std::sqrt(accuracy_[instrument]) : 0;
+    std::tie(predict_instrument_[c], calibration[c]) = calibration_of(channels[c]);
   }
   project(predict_rows_.data(), calibration, predict_instrument_.data(), count, s, columns_, mean, predict_variance_.data());
   for (std::size_t c = 0; c < count; ++c) {
@@ -61,6 +65,43 @@ ChannelMoments Likelihood::predict(const CellRef& cell, bool active_a, bool acti
   one_channel_.assign(1, channel);
   predict(cell, active_a, active_b, one_channel_, s, one_moment_);
   return one_moment_.front();
+}
+
+void Likelihood::functional(const CellRef& cell, bool active_a, bool active_b, int channel, const State& s,
+                            Functional& out) {
+  const Row row = expand(cell, active_a, active_b, channel, predict_buffer_.data());
+  const double* w = row.table + 1;
+  out.weight.assign(w, w + columns_);
+  out.slope_b = row.slope_b;
+  std::tie(out.instrument, out.calibration) = calibration_of(channel);
+  const std::size_t at = columns_ + 1 + out.instrument;
+  out.mean = row.mean + dot(w, s.mean.data(), columns_) + out.slope_b * s.mean[columns_] + out.calibration * s.mean[at];
+  out.variance = dot(w, w, columns_) + out.slope_b * out.slope_b + out.calibration * out.calibration;
+  out.onto.resize(s.directions);
+  for (std::size_t d = 0; d < s.directions; ++d) {
+    const double* direction = &s.direction[d * s.width];
+    out.onto[d] = dot(w, direction, columns_) + out.slope_b * direction[columns_] + out.calibration * direction[at];
+    out.variance -= out.onto[d] * out.onto[d];
+  }
+  out.variance = std::max(out.variance, 0.0);
+}
+
+void Likelihood::covariances(const CellRef& cell, bool active_a, bool active_b, const std::vector<int>& channels,
+                             const State& s, const Functional& with, std::vector<double>& out) {
+  out.resize(channels.size());
+  for (std::size_t c = 0; c < channels.size(); ++c) {
+    const Row row = expand(cell, active_a, active_b, channels[c], predict_buffer_.data());
+    const double* w = row.table + 1;
+    const auto [instrument, calibration] = calibration_of(channels[c]);
+    double sum = dot(w, with.weight.data(), columns_) + row.slope_b * with.slope_b;
+    if (instrument == with.instrument) sum += calibration * with.calibration;
+    const std::size_t at = columns_ + 1 + instrument;
+    for (std::size_t d = 0; d < s.directions; ++d) {
+      const double* direction = &s.direction[d * s.width];
+      sum -= with.onto[d] * (dot(w, direction, columns_) + row.slope_b * direction[columns_] + calibration * direction[at]);
+    }
+    out[c] = sum;
+  }
 }
 
 }  // namespace lostspark::inference

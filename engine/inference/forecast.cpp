@@ -79,16 +79,18 @@ Forecaster::Forecaster(const Posterior::Impl& posterior, const ForecastOptions& 
   }
   members_.resize(classes.size());
   for (const auto& [key, cls] : classes) members_[cls] = key;
+  level_.assign(classes.size(), -1);
   double total = 0, fault_total = 0;
   for (const auto& item : items_) total += item.weight;
   for (auto& item : items_) item.weight /= std::max(total, 1e-300);
   for (const auto& [key, w] : faults) fault_total += w;
   for (const auto& [key, w] : faults)
     fault_groups_.push_back({std::get<0>(key), std::get<1>(key), std::get<2>(key), w / std::max(fault_total, 1e-300)});
+  if (options.levels > 1) split(options);
   plane_.assign(p_.compiled->channel_count, -1);
   hash_.assign(k_hash_places, -1);
   has_row_.assign(v.modes.size(), 0);
-  class_mass_.assign(classes.size(), 0.0);
+  class_mass_.assign(members_.size(), 0.0);
   for (const auto& item : items_) class_mass_[item.cls] += item.weight;
   class_entropy_ = sum_plogp(class_mass_.data(), class_mass_.size());
   make_slots();
@@ -224,11 +226,36 @@ void Forecaster::prepare(std::span<const Index> tests) {
   for (std::size_t k = 0; k < needed.size(); ++k) plane_[needed[k]] = static_cast<int>(k);
   moments_.resize(needed.size() * slots_.size());
   margin_met_.resize(needed.size() * slots_.size());
+  std::array<Anchored, 4> anchored;
+  std::uint32_t anchored_item = ~0U;
+  Functional functional;
   // Items that share a state and show nothing predict the same.
   std::vector<std::int64_t> hidden(states_.size(), -1);
   for (std::size_t i = 0; i < slots_.size(); ++i) {
     const auto& slot = slots_[i];
     const auto& item = items_[slot.item];
+    if (item.cut) {
+      // The levels of an item differ by where the anchor lies: predicted once, then moved.
+      if (anchored_item != item.whole) {
+        for (auto& known : anchored) known.known = false;
+        anchored_item = item.whole;
+        likelihood_.functional(item.cell->cell, item.cell->a_now, item.cell->b_now, anchor_, states_[item.state], functional);
+      }
+      auto& whole = anchored[(slot.a ? 1 : 0) + (slot.b ? 2 : 0)];
+      if (!whole.known) {
+        likelihood_.predict(item.cell->cell, slot.a, slot.b, needed, states_[item.state], whole.moments);
+        likelihood_.covariances(item.cell->cell, slot.a, slot.b, needed, states_[item.state], functional, whole.covariance);
+        whole.known = true;
+      }
+      for (std::size_t k = 0; k < needed.size(); ++k) {
+        const double c = whole.covariance[k], before = whole.moments[k].variance;
+        const Moments m{whole.moments[k].mean + c * item.shift, std::max(before + c * c * item.spread, 1e-3 * before)};
+        moments_[k * slots_.size() + i] = m;
+        if (p_.compiled->channels[needed[k]].margin)
+          margin_met_[k * slots_.size() + i] = static_cast<float>(k_cdf.at(m.mean / std::sqrt(m.variance)));
+      }
+      continue;
+    }
     auto& first = hidden[item.state];
     if (!slot.a && !slot.b && first >= 0) {
       for (std::size_t k = 0; k < needed.size(); ++k) {

@@ -24,6 +24,11 @@ struct ForecastOptions {
   Index only_mode = model::k_none;  ///< only cells where this is the single fault present
   bool by_repair = false;           ///< classes are sets of repairs needed instead of components at fault
   bool keep_all = false;            ///< no cell left out, coarsened or merged
+  /// > 1: classes heavier than split_above are split by ranges (levels) of what the readings of these tests share, so
+  /// that results given class and level are nearly independent.
+  std::size_t levels = 1;
+  std::span<const Index> shared_by{};
+  double split_above = 0.01;
   double drop_mass = 3e-4;          ///< least likely items left out, posterior mass in all (small models keep all)
 };
 
@@ -35,6 +40,8 @@ class Forecaster {
   [[nodiscard]] std::size_t classes() const { return members_.size(); }
   /// Components (or repairs) of a class; k_none where there is none.
   [[nodiscard]] std::pair<Index, Index> members(std::size_t cls) const { return members_[cls]; }
+  /// Level of a class, -1 where it was not split.
+  [[nodiscard]] int level(std::size_t cls) const { return level_[cls]; }
   /// Whether few enough cells are there to keep every digit.
   [[nodiscard]] bool exact() const { return exact_; }
   /// Predicts every channel these tests need, item by item (the tables of one cell lie together). Before gather().
@@ -60,6 +67,16 @@ class Forecaster {
     const WeightedCell* cell = nullptr;
     double weight = 0;
     std::uint32_t cls = 0, state = 0;
+    /// Of an item cut to a level: any channel's mean moves by its covariance with the anchor times `shift`, its variance by
+    /// the square of that covariance times `spread` (negative: less).
+    std::uint32_t whole = 0;        ///< number of the item before the cut, the same for all its levels
+    double shift = 0, spread = 0;
+    bool cut = false;
+  };
+  struct Anchored {                 ///< predictions for the levels of one item
+    bool known = false;
+    std::vector<ChannelMoments> moments;
+    std::vector<double> covariance;
   };
   struct Group {                    ///< items of one class whose faults show alike
     std::uint32_t cls = 0;
@@ -107,6 +124,12 @@ class Forecaster {
   };
   [[nodiscard]] double shows(const WeightedCell& cell, bool second, model::Provocation provocation) const;
   void coarsen(std::vector<std::pair<double, const WeightedCell*>>& order);
+  /// Channel that shares most with the others: the mean share of their readings' variance that it explains, given the
+  /// heaviest item; -1 where it explains too little to be worth the levels.
+  [[nodiscard]] int anchor_of(std::span<const Index> tests);
+  /// Splits the items of heavy classes by ranges of the anchor's noise-free reading, of equal probability and the same for
+  /// all; each level of a class becomes a class.
+  void split(const ForecastOptions& options);
   void make_slots();
   [[nodiscard]] bool same_base(Index a, Index b) const;
   [[nodiscard]] const Moments& moments(int channel, std::size_t slot) const {
@@ -139,6 +162,8 @@ class Forecaster {
   std::size_t rows_ = 0;                     // classes, then the rows of unsteady groups
   std::vector<State> states_;
   std::vector<std::pair<Index, Index>> members_;
+  std::vector<int> level_;                   // by class
+  int anchor_ = -1;                          // channel by which items are cut to levels
   std::vector<FaultGroup> fault_groups_;
   std::deque<WeightedCell> coarse_;          // stand in for the fine cells of unlikely modes
   std::vector<int> plane_;                   // by channel: row of moments_, -1 not prepared

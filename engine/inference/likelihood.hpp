@@ -73,6 +73,16 @@ struct ChannelMoments {
   double mean = 0, variance = 0;
 };
 
+/// What a channel shows without noise, as a linear function of a state's unknowns: its moments, and what covariances with it
+/// are made of.
+struct Functional {
+  std::vector<double> weight;      ///< [Compiled::width], of the vehicle columns and severity a
+  double slope_b = 0, calibration = 0;
+  std::size_t instrument = 0;      ///< whose calibration
+  std::vector<double> onto;        ///< [directions], its part along each
+  double mean = 0, variance = 0;
+};
+
 class Likelihood {
  public:
   Likelihood(const Compiled& compiled, const Observations& observations);
@@ -91,6 +101,12 @@ class Likelihood {
   /// The same for several channels.
   void predict(const CellRef& cell, bool active_a, bool active_b, const std::vector<int>& channels, const State& state,
                std::vector<ChannelMoments>& out);
+
+  /// The channel as a function of the state's unknowns, events and noise left aside.
+  void functional(const CellRef& cell, bool active_a, bool active_b, int channel, const State& state, Functional& out);
+  /// Covariances of channels with it, in the same cell and state.
+  void covariances(const CellRef& cell, bool active_a, bool active_b, const std::vector<int>& channels, const State& state,
+                   const Functional& with, std::vector<double>& out);
 
   /// Running best of log_prior + log likelihood: cells far below it are judged by cheap estimates.
   double best = -1e300;
@@ -118,6 +134,8 @@ class Likelihood {
     std::array<std::uint8_t, 64> way{};
     double log = 0;
   };
+  /// Instrument behind a channel and the sd of its calibration, 0 for margins.
+  [[nodiscard]] std::pair<std::size_t, double> calibration_of(int channel) const;
   [[nodiscard]] Row expand(const CellRef& cell, bool a, bool b, int channel, double* buffer) const;
   void prepare(const CellRef& cell, const Activity& activity);
   [[nodiscard]] double covariance(const Atom& x, const Atom& y) const;

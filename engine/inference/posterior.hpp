@@ -72,6 +72,7 @@ struct Work {
 /// What a test would show, against what would have to be repaired: input of the planner.
 struct OutcomeTable {
   std::vector<std::vector<Index>> repairs;  ///< by class: repairs that the faults present now need (empty: none)
+  std::vector<int> level;                   ///< by class: range of what the readings share, counted from 0; -1: not split
   std::size_t outcomes = 0;
   std::vector<double> probability;          ///< [class][outcome], sums to 1
   /// By outcome: the readings it stands for, in the unit of the test; the first is below the floor (low 0), the last over
@@ -105,8 +106,10 @@ class Posterior {
   /// Joint distribution of needed repairs and the outcome of a test, outcomes merged to at most `most` groups of about equal
   /// probability (words and floor stay apart).
   [[nodiscard]] OutcomeTable outcome_table(Index test, std::size_t most = 8) const;
-  /// The same for several tests; cheaper than one by one.
-  [[nodiscard]] std::vector<OutcomeTable> outcome_tables(std::span<const Index> tests, std::size_t most = 8) const;
+  /// The same for several tests; cheaper than one by one. levels > 1: classes heavier than a hundredth are split by so many
+  /// ranges of what the readings of these tests share most, and results given class and level may be multiplied.
+  [[nodiscard]] std::vector<OutcomeTable> outcome_tables(std::span<const Index> tests, std::size_t most = 8,
+                                                         std::size_t levels = 1) const;
   /// Probability that this repair cures everything that is wrong now, its success included.
   [[nodiscard]] double cures(Index repair) const;
   /// Probability that this repair mends what it is for: as stated, less where it was done in this job already.

@@ -64,9 +64,10 @@ std::vector<Gain> Posterior::gains(std::span<const Index> tests, bool keep_all) 
   return out;
 }
 
-std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests, std::size_t most) const {
+std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests, std::size_t most,
+                                                     std::size_t levels) const {
   std::vector<OutcomeTable> out;
-  Forecaster forecaster(*impl_, {.by_repair = true});
+  Forecaster forecaster(*impl_, {.by_repair = true, .levels = levels, .shared_by = tests});
   forecaster.prepare(tests);
   std::vector<double> whole;
   out.resize(tests.size());
@@ -79,6 +80,7 @@ std::vector<OutcomeTable> Posterior::outcome_tables(std::span<const Index> tests
       for (Index repair : {a, b})
         if (repair >= 0) needed.push_back(repair);
       result.repairs.push_back(std::move(needed));
+      result.level.push_back(forecaster.level(c));
     }
     const auto grid = forecaster.gather(test, 1.0);
     // Neighbouring bins are merged to groups of about equal probability; floor, over range and words stay apart.

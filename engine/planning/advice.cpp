@@ -12,8 +12,7 @@ constexpr double k_least_gain_bits = 0.01;  // below this a test tells nothing w
 constexpr std::size_t k_costed_tests =
     40;                                 // tests whose expected cost is looked up, half by bits, half by bits per minute
 constexpr double k_least_cures = 0.02;  // repairs less likely to end the job are not listed
-constexpr double k_vain_cures = 0.1;     // a repair less likely to end the job is vain while nothing here may be at fault
-constexpr double k_clearing_bits = 0.1;  // that a test has to tell to come before a vain repair
+constexpr double k_clearing_bits = 0.1;    // that a test has to tell to come before a repair likely to be vain
 constexpr std::size_t k_nodes = 4000;      // node evaluations an advice
 constexpr std::size_t k_nodes_to_two = 16000;  // where 4000 do not see two steps ahead: the largest vehicles
 constexpr std::size_t k_fault_sets = 150;  // sets of needed repairs looked at
@@ -23,13 +22,12 @@ bool contains(const std::vector<Index>& list, Index value) {
 }
 
 /// A part is not fitted just to see the check pass. While it is likelier that nothing here is at fault, the cheapest
-/// way that begins with a test which can clear the suspects comes before a repair of little hope; without such a test
-/// the job goes elsewhere. Expected cost alone would fit cheap parts to sound vehicles (docs/spice-in-the-loop.md).
+/// way that begins with a test which can clear the suspects comes before the repair; without such a test the job goes
+/// elsewhere.
 void nothing_vain_first(const inference::Posterior& posterior, const model::Vehicle& v, double refer_cost,
                         std::vector<Advice>& steps) {
   if (steps.empty() || steps.front().kind != StepKind::repair) return;
   if (mends_elsewhere(v, steps.front().repair) || elsewhere(posterior) <= 0.5) return;
-  if (steps.front().cures >= k_vain_cures) return;
   const auto test = std::find_if(steps.begin(), steps.end(), [&](const Advice& a) {
     return a.kind == StepKind::test && a.gain_bits >= k_clearing_bits;
   });

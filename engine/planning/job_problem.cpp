@@ -1,6 +1,7 @@
 #include "planning/job_problem.hpp"
 
 #include <algorithm>
+#include <compare>
 #include <map>
 #include <string>
 
@@ -48,7 +49,7 @@ class Covers {
 }  // namespace
 
 JobProblem job_problem(const inference::Posterior& posterior, const BenchState& bench, const std::vector<Index>& tests,
-                       std::size_t outcome_groups) {
+                       std::size_t outcome_groups, std::size_t levels) {
   const auto& v = inference::vehicle_of(posterior.compiled());
   const auto& workshop = inference::workshop_of(posterior.compiled());
   JobProblem out;
@@ -57,9 +58,13 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
   p.comeback = workshop.comeback_min;
   p.refer = workshop.refer_min;
 
-  // Fault sets: repairs needed, and what a first repair leaves of two.
-  using Set = std::pair<Index, Index>;
-  const auto set_of = [](Index a, Index b) { return a < b ? Set{b, a} : Set{a, b}; };  // k_none last
+  // Fault sets: repairs needed and level of what readings share, and what a first repair leaves of two.
+  struct Set {
+    Index first = model::k_none, second = model::k_none;
+    int level = -1;
+    auto operator<=>(const Set&) const = default;
+  };
+  const auto set_of = [](Index a, Index b, int level) { return a < b ? Set{b, a, level} : Set{a, b, level}; };  // k_none last
   std::map<Set, int> index;
   const auto add = [&](Set set) {
     const auto [it, fresh] = index.emplace(set, static_cast<int>(p.prior.size()));
@@ -70,7 +75,7 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
     }
     return it->second;
   };
-  auto tables = posterior.outcome_tables(tests, std::max(k_fine_outcomes, outcome_groups));
+  auto tables = posterior.outcome_tables(tests, std::max(k_fine_outcomes, outcome_groups), levels);
   for (auto& table : tables) merge_outcomes(table, outcome_groups);
   std::vector<int> set_of_class;
   if (tables.empty()) {
@@ -79,7 +84,7 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
       for (Index mode : set.modes)
         if (v.modes[mode].repair >= 0 && !contains(needed, v.modes[mode].repair)) needed.push_back(v.modes[mode].repair);
       needed.resize(2, model::k_none);
-      p.prior[add(set_of(needed[0], needed[1]))] += set.probability;
+      p.prior[add(set_of(needed[0], needed[1], -1))] += set.probability;
     }
   } else {
     for (std::size_t c = 0; c < tables[0].repairs.size(); ++c) {
@@ -87,18 +92,25 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
       needed.resize(2, model::k_none);
       double weight = 0;
       for (std::size_t o = 0; o < tables[0].outcomes; ++o) weight += tables[0].probability[c * tables[0].outcomes + o];
-      set_of_class.push_back(weight > k_least_weight ? add(set_of(needed[0], needed[1])) : -1);
+      set_of_class.push_back(weight > k_least_weight ? add(set_of(needed[0], needed[1], tables[0].level[c])) : -1);
       if (weight > k_least_weight) p.prior[set_of_class.back()] += weight;
     }
   }
   // Nothing carries weight: taken as nothing wrong, so that there is an answer.
-  if (p.prior.empty()) p.prior[add({model::k_none, model::k_none})] = 1;
+  if (p.prior.empty()) p.prior[add({})] = 1;
   std::vector<Set> sets(p.prior.size());
   for (const auto& [set, i] : index) sets[i] = set;
+  // What is left keeps its level where it is split itself.
+  const auto left_of = [&](Index left, int level) {
+    const Set same{left, model::k_none, level};
+    return index.contains(same) ? same : Set{left, model::k_none, -1};
+  };
   for (std::size_t i = 0; i < sets.size(); ++i)
     if (sets[i].second >= 0)
-      for (Index left : {sets[i].first, sets[i].second})
-        if (add({left, model::k_none}) == static_cast<int>(sets.size())) sets.push_back({left, model::k_none});
+      for (Index left : {sets[i].first, sets[i].second}) {
+        const auto set = left_of(left, sets[i].level);
+        if (add(set) == static_cast<int>(sets.size())) sets.push_back(set);
+      }
   const std::size_t n = sets.size();
 
   // Set-ups that stand together are one; number 0 is the bare state.
@@ -168,12 +180,12 @@ JobProblem job_problem(const inference::Posterior& posterior, const BenchState& 
              (needed >= 0 && model::renews(v, static_cast<Index>(r), v.repairs[needed].component));
     };
     for (std::size_t h = 0; h < n; ++h) {
-      const auto [a, b] = sets[h];
+      const auto [a, b, level] = sets[h];
       const bool first = mends(a), second = mends(b);
       touches |= first || second;
       if (!first && !second) row.after.push_back(static_cast<int>(h));
       else if (b < 0 || (first && second)) row.after.push_back(k_mended);
-      else row.after.push_back(index.at({first ? b : a, model::k_none}));
+      else row.after.push_back(index.at(left_of(first ? b : a, level)));
     }
     if (!touches) continue;
     row.minutes = repair.labour_min;

@@ -19,9 +19,12 @@ struct JobProblem {
 
 constexpr std::size_t k_outcome_groups = 6;  ///< that a number reading is cut into; docs/planning-results.md: the loss
 
-/// tests: the vehicle's tests to be weighed. Their results are taken as independent given what must be repaired, except
-/// that of the same reading with and without a provocation only one counts.
+constexpr std::size_t k_levels = 6;  ///< of what readings share; docs/planning.md: how near the truth they come
+
+/// tests: the vehicle's tests to be weighed. Their results are taken as independent given what must be repaired and the level
+/// (one of `levels` ranges) of what they share most, except that of the same reading with and without a provocation only
+/// one counts.
 [[nodiscard]] JobProblem job_problem(const inference::Posterior&, const BenchState&, const std::vector<Index>& tests,
-                                     std::size_t outcome_groups = k_outcome_groups);
+                                     std::size_t outcome_groups = k_outcome_groups, std::size_t levels = k_levels);
 
 }  // namespace lostspark::planning
