@@ -12,6 +12,7 @@ constexpr double k_least_gain_bits = 0.01;  // below this a test tells nothing w
 constexpr std::size_t k_costed_tests =
     40;                                 // tests whose expected cost is looked up, half by bits, half by bits per minute
 constexpr double k_least_cures = 0.02;  // repairs less likely to end the job are not listed
+constexpr double k_may_be_sound = 0.3;     // probability that nothing here is at fault, above which no part is fitted on a hunch
 constexpr double k_clearing_bits = 0.1;    // that a test has to tell to come before a repair likely to be vain
 constexpr std::size_t k_nodes = 4000;      // node evaluations an advice
 constexpr std::size_t k_nodes_to_two = 16000;  // where 4000 do not see two steps ahead: the largest vehicles
@@ -21,20 +22,24 @@ bool contains(const std::vector<Index>& list, Index value) {
   return std::find(list.begin(), list.end(), value) != list.end();
 }
 
-/// A part is not fitted just to see the check pass. While it is likelier that nothing here is at fault, the cheapest
-/// way that begins with a test which can clear the suspects comes before the repair; without such a test the job goes
-/// elsewhere.
+/// A part is not fitted just to see the check pass. While nothing here may well be at fault, the test that tells most per
+/// minute comes before the repair; without one that tells something, and with nothing here likelier than not, the
+/// job goes elsewhere. Expected cost alone would fit cheap parts to sound vehicles (docs/spice-in-the-loop.md).
 void nothing_vain_first(const inference::Posterior& posterior, const model::Vehicle& v, double refer_cost,
                         std::vector<Advice>& steps) {
   if (steps.empty() || steps.front().kind != StepKind::repair) return;
-  if (mends_elsewhere(v, steps.front().repair) || elsewhere(posterior) <= 0.5) return;
-  const auto test = std::find_if(steps.begin(), steps.end(), [&](const Advice& a) {
-    return a.kind == StepKind::test && a.gain_bits >= k_clearing_bits;
-  });
+  const double away_from_here = elsewhere(posterior);
+  if (mends_elsewhere(v, steps.front().repair) || away_from_here <= k_may_be_sound) return;
+  auto test = steps.end();
+  for (auto at = steps.begin(); at != steps.end(); ++at)
+    if (at->kind == StepKind::test && at->gain_bits >= k_clearing_bits &&
+        (test == steps.end() || at->gain_bits_per_min > test->gain_bits_per_min))
+      test = at;
   if (test != steps.end()) {
     std::rotate(steps.begin(), test, test + 1);
     return;
   }
+  if (away_from_here <= 0.5) return;
   std::erase_if(steps, [](const Advice& a) { return a.kind == StepKind::refer; });
   Advice away;
   away.kind = StepKind::refer;
@@ -161,9 +166,9 @@ Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
     advice.access_min = std::max(advice.access_min, 0.5);
     plan.steps.push_back(std::move(advice));
   }
-  nothing_vain_first(posterior, v, refer_cost, plan.steps);
   // Tests that were not costed stay listed, by bits per minute.
   plan.steps.insert(plan.steps.end(), tests.begin(), tests.end());
+  nothing_vain_first(posterior, v, refer_cost, plan.steps);
   return plan;
 }
 
