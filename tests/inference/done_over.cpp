@@ -23,7 +23,7 @@ void check_done_over(model::RepairKind kind, model::ComponentKind of, const std:
     const auto posterior = inference::update(compiled, evidence);
     CHECK(posterior.component_probability()[0] == Approx(odds * left / (1 + odds)).epsilon(1e-9));
     CHECK(posterior.success(0) == Approx(now));
-    evidence.push_back(model::Repaired{0});
+    evidence.emplace_back(std::in_place_type<model::Repaired>, model::Repaired{0});
     left *= 1 - now;
   }
 }
