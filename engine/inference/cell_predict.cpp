@@ -31,6 +31,11 @@ LOSTSPARK_WIDE void project(const Row* rows, const double* calibration, const st
   }
 }
 
+/// Part of a row along one direction of a state; `at` is where its calibration stands there.
+double along(const Row& row, double calibration, std::size_t at, const double* direction, std::size_t columns) {
+  return dot(row.table + 1, direction, columns) + row.slope_b * direction[columns] + calibration * direction[at];
+}
+
 }  // namespace
 
 std::pair<std::size_t, double> Likelihood::calibration_of(int channel) const {
@@ -75,12 +80,11 @@ void Likelihood::functional(const CellRef& cell, bool active_a, bool active_b, i
   out.slope_b = row.slope_b;
   std::tie(out.instrument, out.calibration) = calibration_of(channel);
   const std::size_t at = columns_ + 1 + out.instrument;
-  out.mean = row.mean + dot(w, s.mean.data(), columns_) + out.slope_b * s.mean[columns_] + out.calibration * s.mean[at];
+  out.mean = row.mean + along(row, out.calibration, at, s.mean.data(), columns_);
   out.variance = dot(w, w, columns_) + out.slope_b * out.slope_b + out.calibration * out.calibration;
   out.onto.resize(s.directions);
   for (std::size_t d = 0; d < s.directions; ++d) {
-    const double* direction = &s.direction[d * s.width];
-    out.onto[d] = dot(w, direction, columns_) + out.slope_b * direction[columns_] + out.calibration * direction[at];
+    out.onto[d] = along(row, out.calibration, at, &s.direction[d * s.width], columns_);
     out.variance -= out.onto[d] * out.onto[d];
   }
   out.variance = std::max(out.variance, 0.0);
@@ -91,15 +95,12 @@ void Likelihood::covariances(const CellRef& cell, bool active_a, bool active_b, 
   out.resize(channels.size());
   for (std::size_t c = 0; c < channels.size(); ++c) {
     const Row row = expand(cell, active_a, active_b, channels[c], predict_buffer_.data());
-    const double* w = row.table + 1;
     const auto [instrument, calibration] = calibration_of(channels[c]);
-    double sum = dot(w, with.weight.data(), columns_) + row.slope_b * with.slope_b;
+    double sum = dot(row.table + 1, with.weight.data(), columns_) + row.slope_b * with.slope_b;
     if (instrument == with.instrument) sum += calibration * with.calibration;
     const std::size_t at = columns_ + 1 + instrument;
-    for (std::size_t d = 0; d < s.directions; ++d) {
-      const double* direction = &s.direction[d * s.width];
-      sum -= with.onto[d] * (dot(w, direction, columns_) + row.slope_b * direction[columns_] + calibration * direction[at]);
-    }
+    for (std::size_t d = 0; d < s.directions; ++d)
+      sum -= with.onto[d] * along(row, calibration, at, &s.direction[d * s.width], columns_);
     out[c] = sum;
   }
 }

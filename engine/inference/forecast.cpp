@@ -226,6 +226,11 @@ void Forecaster::prepare(std::span<const Index> tests) {
   for (std::size_t k = 0; k < needed.size(); ++k) plane_[needed[k]] = static_cast<int>(k);
   moments_.resize(needed.size() * slots_.size());
   margin_met_.resize(needed.size() * slots_.size());
+  const auto put = [&](std::size_t k, std::size_t slot, const Moments& m) {
+    moments_[k * slots_.size() + slot] = m;
+    if (p_.compiled->channels[needed[k]].margin)
+      margin_met_[k * slots_.size() + slot] = static_cast<float>(k_cdf.at(m.mean / std::sqrt(m.variance)));
+  };
   std::array<Anchored, 4> anchored;
   std::uint32_t anchored_item = ~0U;
   Functional functional;
@@ -249,10 +254,7 @@ void Forecaster::prepare(std::span<const Index> tests) {
       }
       for (std::size_t k = 0; k < needed.size(); ++k) {
         const double c = whole.covariance[k], before = whole.moments[k].variance;
-        const Moments m{whole.moments[k].mean + c * item.shift, std::max(before + c * c * item.spread, 1e-3 * before)};
-        moments_[k * slots_.size() + i] = m;
-        if (p_.compiled->channels[needed[k]].margin)
-          margin_met_[k * slots_.size() + i] = static_cast<float>(k_cdf.at(m.mean / std::sqrt(m.variance)));
+        put(k, i, {whole.moments[k].mean + c * item.shift, std::max(before + c * c * item.spread, 1e-3 * before)});
       }
       continue;
     }
@@ -266,12 +268,7 @@ void Forecaster::prepare(std::span<const Index> tests) {
     }
     if (!slot.a && !slot.b) first = static_cast<std::int64_t>(i);
     likelihood_.predict(item.cell->cell, slot.a, slot.b, needed, states_[item.state], predicted_);
-    for (std::size_t k = 0; k < needed.size(); ++k) {
-      const auto& m = predicted_[k];
-      moments_[k * slots_.size() + i] = {m.mean, m.variance};
-      if (p_.compiled->channels[needed[k]].margin)
-        margin_met_[k * slots_.size() + i] = static_cast<float>(k_cdf.at(m.mean / std::sqrt(m.variance)));
-    }
+    for (std::size_t k = 0; k < needed.size(); ++k) put(k, i, {predicted_[k].mean, predicted_[k].variance});
   }
 }
 

@@ -223,8 +223,7 @@ std::vector<Life> JobModel::lives(Index mode) const {
       const auto& repair = v.repairs[static_cast<std::size_t>(repaired->repair)];
       const auto part = v.components[static_cast<std::size_t>(row.component)].part_of;
       if (row.repair == repaired->repair ||
-          (repair.kind == model::RepairKind::replace && (repair.component == row.component || repair.component == part)))
-      {
+          (repair.kind == model::RepairKind::replace && (repair.component == row.component || repair.component == part))) {
         const bool over = !tried.insert(repaired->repair).second;
         const bool is_part = !contact_moves(v.components[static_cast<std::size_t>(repair.component)].kind);
         branch(repair.success * (over && is_part && repair.kind == model::RepairKind::clean ? k_cleaned_again : 1));
