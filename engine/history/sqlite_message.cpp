@@ -77,10 +77,18 @@ Advice advice_for(const SqliteFailure& failure) {
 
 std::string printable(std::string_view text) {
   constexpr std::size_t k_longest = 120;
-  std::string line(text.substr(0, k_longest));
-  for (char& letter : line)
-    if (letter < ' ' || letter > '~') letter = ' ';  // bytes of a damaged file turn up in SQLite's words about it
-  if (text.size() > k_longest) line += "...";
+  std::string line;
+  for (const char letter : text) {
+    const bool shown = letter > ' ' && letter <= '~';  // bytes of a damaged file turn up in SQLite's words about it
+    if (shown || (!line.empty() && line.back() != ' ')) line += shown ? letter : ' ';
+    if (line.size() > k_longest) break;
+  }
+  if (line.size() > k_longest) {
+    const auto space = line.rfind(' ', k_longest);
+    line.resize(space == std::string::npos ? k_longest : space);
+    return line + " ...";
+  }
+  if (line.ends_with(' ')) line.pop_back();
   return line;
 }
 

@@ -20,7 +20,7 @@ struct SqliteFailure {
 [[nodiscard]] std::string store_message(std::string_view doing, std::string_view path, std::string_view cause,
                                         std::string_view remedy);
 
-/// Foreign text made fit for one line of a message: other bytes than printable ASCII become blanks, the end is cut off.
+/// Foreign text made fit for one line of a message: other bytes than printable ASCII become one blank, the end is cut off after a word.
 [[nodiscard]] std::string printable(std::string_view text);
 
 /// What to do about a damaged file; said in more than one place.

@@ -163,7 +163,7 @@ AutoResult run_simulated(Job& job, simulation::Bench& bench, const AutoOptions& 
       step.answer = take(job, bench, advice->test, how, step.done);
     } else {
       const auto& repair = job.vehicle().repairs[advice->repair];
-      if (result.first_part_repair == model::k_none && repair.kind == model::RepairKind::replace && repair.price > 0)
+      if (result.first_part_repair == model::k_none && model::fits_part(repair))
         result.first_part_repair = advice->repair;
       passed = mend(job, bench, *advice, step);
     }

@@ -101,7 +101,7 @@ std::string done_before(const Job& job, Index which) {
   const auto& done = job.state().repairs;
   if (std::none_of(done.begin(), done.end(), [&](const RepairDone& d) { return d.repair == which; })) return {};
   const std::string start = "done before without success: ";
-  if (r.kind == model::RepairKind::replace && r.price > 0) return start + "compare part numbers, prove the new part, fit another";
+  if (model::fits_part(r)) return start + "compare part numbers, prove the new part, fit another";
   if (r.component >= 0 && model::is_contact(v.components[r.component].kind))
     return start + "cut the terminals off and crimp new ones";
   return r.kind == model::RepairKind::clean ? start + "what is worn or eaten, cleaning does not mend" : start + "make it anew from end to end";

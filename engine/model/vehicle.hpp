@@ -130,6 +130,9 @@ struct Repair {
   std::vector<Index> covers;
 };
 
+/// Whether money is spent on a part that is put in.
+[[nodiscard]] inline bool fits_part(const Repair& r) { return r.kind == RepairKind::replace && r.price > 0; }
+
 struct Cover {
   std::string id, title;
   double remove_min = 0, refit_min = 0;

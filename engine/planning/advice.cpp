@@ -1,6 +1,7 @@
 #include "planning/advice.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "planning/considered.hpp"
@@ -13,7 +14,7 @@ constexpr std::size_t k_costed_tests =
     40;                                 // tests whose expected cost is looked up, half by bits, half by bits per minute
 constexpr double k_least_cures = 0.02;  // repairs less likely to end the job are not listed
 constexpr double k_may_be_sound = 0.3;     // probability that nothing here is at fault, above which no part is fitted on a hunch
-constexpr double k_clearing_bits = 0.1;    // that a test has to tell to come before a repair likely to be vain
+constexpr double k_clearing_bits = 0.1;    // about the need of a repair, that a test has to tell to come before it
 constexpr std::size_t k_nodes = 4000;      // node evaluations an advice
 constexpr std::size_t k_nodes_to_two = 16000;  // where 4000 do not see two steps ahead: the largest vehicles
 constexpr std::size_t k_fault_sets = 150;  // sets of needed repairs looked at
@@ -22,21 +23,59 @@ bool contains(const std::vector<Index>& list, Index value) {
   return std::find(list.begin(), list.end(), value) != list.end();
 }
 
+/// Mutual information (bits) between a test's result and whether a repair is needed at all; indices into the problem.
+double bits_about_repair(const JobProblem& job, std::size_t test, std::size_t repair) {
+  const auto& p = job.problem;
+  const auto& row = p.tests[test];
+  const auto outcomes = static_cast<std::size_t>(row.outcomes);
+  std::array<double, 2> weight{};
+  std::array<std::vector<double>, 2> joint{std::vector<double>(outcomes), std::vector<double>(outcomes)};
+  for (std::size_t h = 0; h < job.state.belief.size(); ++h) {
+    const std::size_t needed = p.repairs[repair].after[h] != static_cast<int>(h);
+    weight[needed] += job.state.belief[h];
+    for (std::size_t o = 0; o < outcomes; ++o) joint[needed][o] += job.state.belief[h] * row.p[h * outcomes + o];
+  }
+  const double sum = weight[0] + weight[1];
+  double bits = 0;
+  for (std::size_t o = 0; o < outcomes; ++o)
+    for (std::size_t needed : {0, 1})
+      if (joint[needed][o] > 0)
+        bits += joint[needed][o] / sum * std::log2(joint[needed][o] * sum / (weight[needed] * (joint[0][o] + joint[1][o])));
+  return bits;
+}
+
 /// A part is not fitted just to see the check pass. While nothing here may well be at fault, the test that tells most per
-/// minute comes before the repair; without one that tells something, and with nothing here likelier than not, the
-/// job goes elsewhere. Expected cost alone would fit cheap parts to sound vehicles (docs/spice-in-the-loop.md).
-void nothing_vain_first(const inference::Posterior& posterior, const model::Vehicle& v, double refer_cost,
-                        std::vector<Advice>& steps) {
+/// minute about the need of that part comes before it; without one, and with nothing here likelier than not, what fits no
+/// part comes next, or the job goes elsewhere. Expected cost alone would fit cheap parts to sound vehicles
+/// (docs/spice-in-the-loop.md).
+void nothing_vain_first(const inference::Posterior& posterior, const model::Vehicle& v, const JobProblem& job,
+                        double refer_cost, std::vector<Advice>& steps) {
   if (steps.empty() || steps.front().kind != StepKind::repair) return;
+  const auto part_here = [&](const Advice& a) {
+    return a.kind == StepKind::repair && model::fits_part(v.repairs[a.repair]) && !mends_elsewhere(v, a.repair);
+  };
   const double away_from_here = elsewhere(posterior);
-  if (mends_elsewhere(v, steps.front().repair) || away_from_here <= k_may_be_sound) return;
-  auto test = steps.end();
-  for (auto at = steps.begin(); at != steps.end(); ++at)
-    if (at->kind == StepKind::test && at->gain_bits >= k_clearing_bits &&
-        (test == steps.end() || at->gain_bits_per_min > test->gain_bits_per_min))
-      test = at;
-  if (test != steps.end()) {
-    std::rotate(steps.begin(), test, test + 1);
+  if (!part_here(steps.front()) || away_from_here <= k_may_be_sound) return;
+  const auto repair = static_cast<std::size_t>(
+      std::find(job.repairs.begin(), job.repairs.end(), steps.front().repair) - job.repairs.begin());
+  auto first = steps.end();
+  double best = 0;
+  for (auto at = steps.begin(); at != steps.end(); ++at) {
+    if (at->kind != StepKind::test) continue;
+    const auto test = std::find(job.tests.begin(), job.tests.end(), at->test) - job.tests.begin();
+    if (test == static_cast<std::ptrdiff_t>(job.tests.size())) continue;  // not among those looked up
+    const double bits = bits_about_repair(job, static_cast<std::size_t>(test), repair);
+    if (bits >= k_clearing_bits && bits > best * at->access_min) {
+      best = bits / at->access_min;
+      first = at;
+    }
+  }
+  if (first == steps.end() && away_from_here > 0.5)
+    first = std::find_if(steps.begin(), steps.end(), [&](const Advice& a) {
+      return a.kind == StepKind::repair && !part_here(a) && a.expected_cost_min < refer_cost;
+    });
+  if (first != steps.end()) {
+    std::rotate(steps.begin(), first, first + 1);
     return;
   }
   if (away_from_here <= 0.5) return;
@@ -168,7 +207,7 @@ Plan advise(const inference::Posterior& posterior, const BenchState& bench) {
   }
   // Tests that were not costed stay listed, by bits per minute.
   plan.steps.insert(plan.steps.end(), tests.begin(), tests.end());
-  nothing_vain_first(posterior, v, refer_cost, plan.steps);
+  nothing_vain_first(posterior, v, job, refer_cost, plan.steps);
   return plan;
 }
 

@@ -4,6 +4,7 @@
 #include <unistd.h>
 
 #include "catch_all.hpp"
+#include "history/sqlite_message.hpp"
 #include "history_support.hpp"
 #include "support/lying_disk.hpp"
 
@@ -265,4 +266,15 @@ TEST_CASE("a file that was deleted or replaced while open takes no more entries"
   CHECK(store_error_of([&] { store->append("J0001", 60, {}, JobState::closed); }) == told);
   write_bytes(path, "");
   CHECK(store_error_of([&] { static_cast<void>(store->create_job(example_header())); }) == told);
+}
+
+TEST_CASE("foreign words fit on one line and are cut between words", "[history][unit]") {
+  CHECK(printable("no such table") == "no such table");
+  CHECK(printable("refused\n\tIs the server\x01 there?\n") == "refused Is the server there?");
+  std::string words;
+  for (int k = 0; k < 40; ++k) words += "words ";
+  const auto cut = printable(words);
+  CHECK(cut.size() <= 124);
+  CHECK(cut.ends_with("words ..."));
+  CHECK(printable(std::string(300, 'x')) == std::string(120, 'x') + " ...");
 }

@@ -181,6 +181,67 @@ TEST_CASE("a look is offered once until what it looks at is mended", "[job][unit
   CHECK_FALSE(kept_back());
 }
 
+TEST_CASE("a repair done over says what to do otherwise, the first time it says nothing", "[job][unit]") {
+  Toy toy;
+  const Index coil = toy.v->modes[toy.weak].repair, joint = toy.v->modes[toy.loose].repair;
+  auto job = toy.open();
+  const auto again = [&](Index repair) { return job.repair_step(repair).done_before; };
+  CHECK(again(coil).empty());
+  job.repaired("coil.replace");
+  job.check("failed");
+  CHECK(again(coil).find("fit another") != std::string::npos);
+  CHECK(again(joint).empty());
+  job.repaired("joint.replace");
+  CHECK(again(joint).find("cleaning does not mend") != std::string::npos);
+  job.undo();
+  CHECK(again(joint).empty());
+  toy.v->components[toy.v->modes[toy.loose].component].kind = model::ComponentKind::connector;
+  auto other = toy.open();
+  other.repaired("joint.replace");
+  CHECK(other.repair_step(joint).done_before.find("crimp new ones") != std::string::npos);
+}
+
+TEST_CASE("a reading is asked for once more only while nothing was moved since it", "[job][unit]") {
+  Toy toy;
+  auto job = toy.open();
+  const auto once_more = [&] { return job.step(toy.peak).repeats; };
+  CHECK_FALSE(once_more());
+  const auto first = job.record("peak", "20").sequence;
+  CHECK(once_more());
+  CHECK_FALSE(job.step(toy.look).repeats);
+  job.amend(first, "25");
+  CHECK(once_more());
+  job.repaired("joint.replace");
+  CHECK_FALSE(once_more());
+  job.undo();
+  CHECK(once_more());
+  job.record("look", "nothing");
+  CHECK_FALSE(once_more());
+  job.undo();
+  CHECK(once_more());
+  job.strike(first, "wrong lead");
+  CHECK_FALSE(once_more());
+}
+
+TEST_CASE("the simulated run takes a reading asked for once more with the leads seated anew", "[job][regress]") {
+  Toy toy;
+  simulation::Bench bench(toy.v, toy::make_workshop(0.02), 3, {.mistakes = false});
+  bench.put(bench.draw_with({toy.weak}));
+  auto job = toy.open();
+  const auto peak_first = [&](const planning::Plan& plan) {
+    const auto at = std::find_if(plan.steps.begin(), plan.steps.end(), [&](const planning::Advice& a) {
+      return a.kind == planning::StepKind::test && a.test == toy.peak;
+    });
+    return at == plan.steps.end() ? std::size_t{0} : static_cast<std::size_t>(at - plan.steps.begin());
+  };
+  (void)run_simulated(job, bench, {.choose = peak_first});
+  const auto& readings = job.state().readings;
+  REQUIRE(readings.size() >= 2);
+  REQUIRE(readings[0].reading.test == toy.peak);
+  REQUIRE(readings[1].reading.test == toy.peak);
+  CHECK(readings[0].reading.hookup != readings[1].reading.hookup);
+}
+
 TEST_CASE("the check asks for the worst reading again, and the sheet proves the repair with it", "[job][unit]") {
   Toy toy;
   auto job = toy.open(50);

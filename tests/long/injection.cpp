@@ -66,8 +66,7 @@ Outcome run(const Setting& setting, Index mode, std::uint64_t seed, bool show = 
                                            if (step.advice.kind != planning::StepKind::repair) return;
                                            const auto& repair = v.repairs[static_cast<std::size_t>(step.advice.repair)];
                                            // What is fitted for the fuel side is no ignition part.
-                                           if (repair.kind != model::RepairKind::replace || repair.price <= 0 ||
-                                               planning::mends_elsewhere(v, step.advice.repair))
+                                           if (!model::fits_part(repair) || planning::mends_elsewhere(v, step.advice.repair))
                                              return;
                                            ++out.parts;
                                            if (model::mends(v, step.advice.repair, mode)) return;

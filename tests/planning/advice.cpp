@@ -69,6 +69,41 @@ TEST_CASE("a cheap sure test comes before dear repairs, and cheap repairs before
   CHECK(plan.steps.front().kind == planning::StepKind::repair);
 }
 
+TEST_CASE("before a part is fitted to what may well be sound, the test that tells about that part comes", "[planning][unit]") {
+  Shop shop;
+  auto& v = *shop.vehicle;
+  const auto part = toy::add_mode(v, "part", 0.04), fuel = toy::add_mode(v, "fuel", 0.04), dear = toy::add_mode(v, "dear", 0.02);
+  v.components[v.modes[fuel].component].kind = model::ComponentKind::elsewhere;
+  v.repairs[v.modes[part].repair].labour_min = 1;
+  v.repairs[v.modes[part].repair].price = 1;
+  v.repairs[v.modes[fuel].repair].labour_min = 30;
+  v.repairs[v.modes[fuel].repair].price = 0;
+  v.repairs[v.modes[dear].repair].price = 20;
+  const auto other = toy::add_finding(v, "about the dear one", {{dear, 0.9}}), own = toy::add_finding(v, "about the part", {{part, 0.9}});
+  v.tests[other].minutes = 6;
+  v.tests[own].minutes = 8;
+  const auto& first = [&](const planning::BenchState& bench) { return shop.advise(bench).steps.at(0); };
+  auto step = first({});
+  CHECK(step.kind == planning::StepKind::test);
+  CHECK(step.test == own);
+  // No test about it left: it is fitted, as long as it is likelier than not that something here is at fault.
+  step = first({.not_available = {own}});
+  CHECK(step.kind == planning::StepKind::repair);
+  CHECK(step.repair == v.modes[part].repair);
+  // With nothing here likelier than not, what fits no part comes first.
+  v.modes[fuel].prior = 0.12;
+  step = first({.not_available = {own}});
+  CHECK(step.kind == planning::StepKind::repair);
+  CHECK(step.repair == v.modes[fuel].repair);
+  // A repair that fits no part needs no leave.
+  v.modes[fuel].prior = 0.04;
+  v.repairs[v.modes[part].repair].kind = model::RepairKind::clean;
+  v.repairs[v.modes[part].repair].price = 0;
+  step = first({});
+  CHECK(step.kind == planning::StepKind::repair);
+  CHECK(step.repair == v.modes[part].repair);
+}
+
 TEST_CASE("where no listed test separates the suspects the plan says so", "[planning][unit]") {
   Shop shop;
   toy::add_mode(*shop.vehicle, "a", 0.05);

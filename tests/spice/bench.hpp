@@ -35,7 +35,7 @@ class SpiceBench {
   SpiceBench(std::shared_ptr<const model::Vehicle> vehicle, const std::string& network, double meter_rise_second,
              double meter_ohm = 2e6);
 
-  /// Tests a deck can answer: all but findings.
+  /// Tests a deck can answer: no findings, and none in a state or a set-up that the family has no deck for.
   [[nodiscard]] bool can_measure(const model::Test& test) const;
 
   /// One deck for tests of one scene (or of scenes that show these tests the same: then name the one to build). A
@@ -49,8 +49,12 @@ class SpiceBench {
 
   [[nodiscard]] const FamilyBench& family() const { return family_; }
 
-  /// The vehicle with faults and set-ups of a scene.
-  [[nodiscard]] Situation situation(Index scene, const Kick& kick) const;
+  /// The vehicle with faults and set-ups of a scene. cylinder: where the family's deck fires cylinder 1, the one that
+  /// takes its place, 1 taking its.
+  [[nodiscard]] Situation situation(Index scene, const Kick& kick, int cylinder = 1) const;
+
+  /// The cylinder whose deck answers a test: the number at the end of its kind, else 1.
+  [[nodiscard]] int cylinder_of(const model::Test& test) const;
 
  private:
   std::shared_ptr<const model::Vehicle> vehicle_;

@@ -231,6 +231,11 @@ class CoilOnPlugBench : public FamilyBench {
     return deck.text();
   }
 
+  [[nodiscard]] bool fires_cylinder_one() const override { return true; }
+  [[nodiscard]] bool answers(std::string_view kind) const override {
+    return !kind.ends_with("_swing") && !kind.ends_with("_speed");
+  }
+  [[nodiscard]] bool has_ohm_decks() const override { return false; }
   [[nodiscard]] std::string ohm_deck(const Situation&, const std::string&, const std::string&) const override {
     throw std::runtime_error("no ohmmeter decks for coil on plug");
   }

@@ -119,11 +119,6 @@ std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& veh
   const auto& v = *vehicle;
   const SpiceBench bench(vehicle, network, v.parameters[at(*v.find_parameter("meter_rise_second"))].typical);
   const auto& family = bench.family();
-  const auto wanted = [&](const model::Scene& scene) {
-    std::vector<std::string> setups;
-    for (const Index s : scene.setups) setups.push_back(v.setups[at(s)].id);
-    return family.compares(v.conditions[at(scene.condition)].id, setups);
-  };
   std::vector<Planned> planned;
   std::vector<std::string> decks;
   for (std::size_t c = 0; c < cases.size(); ++c) {
@@ -133,9 +128,9 @@ std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& veh
     std::map<std::pair<Index, bool>, std::vector<Index>> groups;
     for (std::size_t t = 0; t < v.tests.size(); ++t) {
       const auto& test = v.tests[t];
-      if (test.provocation != model::Provocation::none || !bench.can_measure(test) || test.reads == model::Reads::ohms)
+      if (test.provocation != model::Provocation::none || !bench.can_measure(test) ||
+          test.reads == model::Reads::ohms || bench.cylinder_of(test) != 1)
         continue;
-      if (!wanted(v.scenes[at(test.scene)]) || !family.answers(test.kind)) continue;
       groups[{same_scene(v, family, test), holds_the_gap(test.kind)}].push_back(static_cast<Index>(t));
     }
     for (auto& [key, tests] : groups) {

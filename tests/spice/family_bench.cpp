@@ -12,6 +12,8 @@ namespace lostspark::spice {
 std::vector<std::string> FamilyBench::unplugs(std::string_view) const { return {}; }
 bool FamilyBench::blind_to_gap(std::string_view) const { return false; }
 double FamilyBench::spark_time_relative() const { return 0.15; }
+bool FamilyBench::has_ohm_decks() const { return true; }
+bool FamilyBench::fires_cylinder_one() const { return false; }
 bool FamilyBench::answers(std::string_view) const { return true; }
 
 const FamilyBench& family_bench(std::string_view family) {

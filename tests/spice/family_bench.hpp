@@ -64,6 +64,7 @@ class FamilyBench {
   [[nodiscard]] virtual std::string deck(const Situation&, const std::vector<Meter>&, Gap) const = 0;
   /// Resistances only, as an ohmmeter from a to b finds them: measurement "ampere" of add_ohmmeter().
   [[nodiscard]] virtual std::string ohm_deck(const Situation&, const std::string& a, const std::string& b) const = 0;
+  [[nodiscard]] virtual bool has_ohm_decks() const;
   /// Reads a test kind; pointer(what) is the measurement m<k>_<what> of its meter.
   [[nodiscard]] virtual Shown read(const std::string& kind, const Situation&, const Run&,
                                    const std::function<double(const char*)>& pointer) const = 0;
@@ -82,7 +83,9 @@ class FamilyBench {
   [[nodiscard]] virtual bool meter_feels(std::string_view parameter) const = 0;
   /// A kind that looks the same with the gap tester fitted: one deck for both.
   [[nodiscard]] virtual bool blind_to_gap(std::string_view kind) const;
-  /// The decks answer this test kind: all, but those of cylinders that a deck does not fire.
+  /// The deck fires cylinder 1; what another one shows is found by exchanging the two in every name.
+  [[nodiscard]] virtual bool fires_cylinder_one() const;
+  /// The decks answer this test kind; where fires_cylinder_one(), asked with the name that cylinder 1 would have.
   [[nodiscard]] virtual bool answers(std::string_view kind) const;
 };
 

@@ -22,12 +22,53 @@ namespace {
 
 std::size_t at(Index row) { return static_cast<std::size_t>(row); }
 
-const std::vector<std::string>& faulty_modes() {
-  static const std::vector<std::string> modes{
-      "exciter.shorted_turns",        "exciter.short_to_core",         "kill_switch.stuck_to_ground",
-      "kill_switch.leaks_damp",       "control_module.no_output",      "control_module.capacitor_leaky",
-      "pulse_coil.wide_gap",          "coil_connector.pin_1_corroded", "coil_mount.corroded",
-      "ignition_coil.secondary_leak", "spark_plug.fouled_wet",         "plug_cap.resistor_open"};
+/// Of each vehicle twelve faults that can take its spark away, spread over the circuit, supply and contacts included.
+const std::map<std::string, std::vector<std::string>>& faulty_modes() {
+  static const std::map<std::string, std::vector<std::string>> modes{
+      {"quillmarsh_trail_125",
+       {"exciter.shorted_turns", "exciter.short_to_core", "kill_switch.stuck_to_ground", "kill_switch.leaks_damp",
+        "control_module.no_output", "control_module.capacitor_leaky", "pulse_coil.wide_gap",
+        "coil_connector.pin_1_corroded", "coil_mount.corroded", "ignition_coil.secondary_leak", "spark_plug.fouled_wet",
+        "plug_cap.resistor_open"}},
+      {"quillmarsh_road_250",
+       {"battery.discharged", "plus_post.pin_1_corroded", "stop_switch.dirty", "interlock_relay.contact_burnt",
+        "control_module.no_output", "pulse_coil.open_winding", "pulse_coil.wide_gap", "coil_connector.pin_1_corroded",
+        "ignition_coil.open_primary", "ignition_coil.secondary_leak", "spark_plug.fouled_wet",
+        "plug_cap.resistor_open"}},
+      {"quillmarsh_utility_quad",
+       {"battery.discharged", "main_fuse.blown", "stop_switch.dirty", "inhibit_switch.stuck",
+        "control_module.no_output", "control_module.converter_weak", "pulse_coil.wide_gap",
+        "coil_connector.pin_1_corroded", "coil_mount.corroded", "ignition_coil.secondary_leak",
+        "ignition_coil.shorted_primary", "spark_plug.fouled_wet"}},
+      {"quillmarsh_walk_mower",
+       {"air_gap.wide", "flywheel.weak_magnets", "kill_lead.chafed", "stop_lever.leaks_damp",
+        "stop_lever.stuck_to_ground", "kill_tab.touches", "ignition_module.dead", "ignition_module.secondary_leak",
+        "starting_gear.slow", "ht_lead.open_conductor", "spark_plug.fouled_wet", "plug_cap.cracked"}},
+      {"quillmarsh_points_mower",
+       {"breaker_points.oxidised", "breaker_points.burnt", "breaker_points.gap_closed_up", "condenser.open",
+        "condenser.shorted", "condenser.leaking", "kill_switch.stuck_to_ground", "coil_screws.corroded",
+        "ignition_coil.open_primary", "ignition_coil.secondary_leak", "ht_lead.open_conductor",
+        "spark_plug.fouled_dry"}},
+      {"quillmarsh_classic_twin",
+       {"battery.discharged", "stop_connector.pin_2_corroded", "breaker_points_1.burnt",
+        "breaker_points_2.gap_closed_up", "condenser_1.shorted", "condenser_2.open", "ignition_coil_1.open_primary",
+        "ignition_coil_2.secondary_leak", "coil_connector_1.pin_1_corroded", "plate_screws.corroded",
+        "plug_cap_2.resistor_open", "spark_plug_1.fouled_wet"}},
+      {"quillmarsh_sport_600",
+       {"main_fuse.blown", "main_relay.contact_burnt", "crank_sensor.open_winding", "crank_sensor.wide_gap",
+        "control_unit.driver_2_dead", "ignition_coil_1.open_primary", "ignition_coil_3.secondary_leak",
+        "coil_4_connector.pin_1_corroded", "boot_2.leaks", "spark_plug_1.fouled_wet", "stand_switch.open",
+        "unit_earth.corroded"}},
+      {"quillmarsh_outboard_twin",
+       {"charge_low.shorted_turns", "charge_low.open_winding", "trigger_coil_1.weak", "trigger_coil_2.open_winding",
+        "switch_box.output_dead_1", "lanyard_switch.earthed", "remote_plug.leaks", "ignition_coil_2.secondary_leak",
+        "coil_connector_1.pin_1_corroded", "coil_mount_2.corroded", "spark_plug_1.fouled_wet",
+        "plug_cap_2.resistor_open"}},
+      {"quillmarsh_cruiser_750",
+       {"battery.discharged", "stop_switch.dirty", "interlock_relay.contact_burnt", "pulse_coil.open_winding",
+        "pulse_coil.wide_gap", "ignition_unit.no_output", "ignition_coil_1.open_primary",
+        "ignition_coil_1.tower_a_leaks", "coil_connector.pin_2_corroded", "plug_cap_1.resistor_open",
+        "spark_plug_1.fouled_wet", "frame_earth.corroded"}}};
   return modes;
 }
 
@@ -63,6 +104,36 @@ bool is_elsewhere(const model::Vehicle& v, Index component) {
   return component >= 0 && v.components[at(component)].kind == model::ComponentKind::elsewhere;
 }
 
+/// Of each cylinder what tells whether it sparks with its plug fitted (a clamp on the lead would be fooled by a wet plug);
+/// where no deck shows that, through a tester.
+std::vector<Index> spark_tests(const model::Vehicle& v, const SpiceBench& bench) {
+  std::map<std::string, Index> of_cylinder;
+  for (const std::string kind : {"plug_kilovolt", "spark"})
+    for (std::size_t t = 0; t < v.tests.size(); ++t) {
+      const auto& test = v.tests[t];
+      if (!test.kind.starts_with(kind) || test.provocation != model::Provocation::none || !bench.can_measure(test)) continue;
+      const auto cylinder = test.kind.substr(kind.size());
+      if (cylinder.empty() || (cylinder.size() == 2 && cylinder.front() == '_'))
+        of_cylinder.emplace(cylinder, static_cast<Index>(t));
+    }
+  std::vector<Index> out;
+  for (const auto& [cylinder, test] : of_cylinder) out.push_back(test);
+  if (out.empty()) throw std::runtime_error("no deck tells whether " + v.id + " sparks");
+  return out;
+}
+
+/// What the customer says: happened counts each cylinder's sparks in three kicks.
+std::string complaint_of(const model::Vehicle& v, const std::vector<int>& happened) {
+  const auto n = static_cast<std::ptrdiff_t>(happened.size());
+  const auto dead = std::count(happened.begin(), happened.end(), 0), sound = std::count(happened.begin(), happened.end(), 3);
+  if (dead == n) return "no_spark";
+  if (sound == n) return "spark_no_start";
+  for (const auto& [count, word] : {std::pair{1, "one_cylinder_dead"}, {2, "two_cylinders_dead"}})
+    if (dead == count && sound == n - count && v.find_complaint(word)) return word;
+  if (n > 1 && sound == n - 1 && v.find_complaint("one_cylinder_misfires")) return "one_cylinder_misfires";
+  return "weak_spark";
+}
+
 std::string text_of(const model::Test& test, const model::Value& value) {
   switch (value.kind) {
     case model::ValueKind::word:
@@ -89,12 +160,15 @@ std::string LoopCase::name() const {
   }
 }
 
-std::vector<LoopCase> loop_cases() {
+std::vector<LoopCase> loop_cases(const std::string& vehicle) {
+  const auto modes = faulty_modes().find(vehicle);
+  if (modes == faulty_modes().end()) throw std::runtime_error("tests/spice/loop.cpp lists no faults of " + vehicle);
   std::vector<LoopCase> cases;
-  for (const auto& mode : faulty_modes())
+  for (const auto& mode : modes->second)
     for (int d = 0; d < k_draws; ++d) cases.push_back({LoopCase::Kind::faulty, mode, d});
   for (int d = 0; d < k_draws; ++d) cases.push_back({LoopCase::Kind::healthy, "", d});
-  for (int d = 0; d < k_draws; ++d) cases.push_back({LoopCase::Kind::slow_kick, "", d});
+  if (vehicle == "quillmarsh_trail_125")
+    for (int d = 0; d < k_draws; ++d) cases.push_back({LoopCase::Kind::slow_kick, "", d});
   return cases;
 }
 
@@ -103,7 +177,8 @@ SpiceVehicle::SpiceVehicle(std::shared_ptr<const model::Vehicle> vehicle, const 
     : vehicle_(std::move(vehicle)),
       workshop_(workshop),
       bench_(vehicle_, network, peak_meter(workshop).rise_time_second, peak_meter(workshop).input_ohm),
-      random_(hash(what.name(), seed)) {
+      random_(hash(what.name(), seed)),
+      spark_tests_(spark_tests(*vehicle_, bench_)) {
   draw(what);
 }
 
@@ -132,11 +207,6 @@ void SpiceVehicle::draw(const LoopCase& what) {
   const auto& v = *vehicle_;
   std::normal_distribution<double> normal;
   std::uniform_real_distribution<double> unit(0, 1);
-  // The complaint is what three kicks with the plug fitted show; a clamp on the lead would be fooled by a wet plug.
-  Index spark = -1;
-  for (std::size_t t = 0; t < v.tests.size(); ++t)
-    if (v.tests[t].kind == "plug_kilovolt" && v.tests[t].provocation == model::Provocation::none)
-      spark = static_cast<Index>(t);
   for (int tries = 0; tries < k_most_draws; ++tries) {
     log_shift_.clear();
     calibration_.clear();
@@ -151,13 +221,14 @@ void SpiceVehicle::draw(const LoopCase& what) {
       if (!mode) throw std::runtime_error(fmt::format("the vehicle has no mode '{}'", what.mode));
       faults_ = {{*mode, severity_}};
     }
-    // A faulty vehicle is in the shop because its spark fails; a mild fault that lets it spark would not be. So its
-    // first kick must fail, the others tell whether it fails always.
-    const bool faulty = what.kind == LoopCase::Kind::faulty;
-    int happened = sparks(spark, 1);
-    if (faulty && happened > 0) continue;
-    happened += sparks(spark, 2);
-    complaint_ = happened == 0 ? "no_spark" : happened < 3 ? "weak_spark" : "spark_no_start";
+    // A faulty vehicle is in the shop because a spark fails; a mild fault that lets it spark would not be. So the first
+    // kick must fail on some cylinder, the others tell whether it fails always.
+    std::vector<int> happened;
+    for (const Index t : spark_tests_) happened.push_back(sparks(t, 1));
+    const bool fails = std::find(happened.begin(), happened.end(), 0) != happened.end();
+    if (what.kind == LoopCase::Kind::faulty && !fails) continue;
+    for (std::size_t c = 0; c < happened.size(); ++c) happened[c] += sparks(spark_tests_[c], 2);
+    complaint_ = complaint_of(v, happened);
     return;
   }
   throw std::runtime_error(fmt::format("{}: every severity drawn leaves a steady spark", what.name()));
@@ -171,6 +242,11 @@ double SpiceVehicle::rpm() const {
 bool SpiceVehicle::cured_by(Index repair) const {
   return std::any_of(faults_.begin(), faults_.end(),
                      [&](const circuit::ActiveMode& fault) { return model::mends(*vehicle_, repair, fault.mode); });
+}
+
+bool SpiceVehicle::can_read(Index row) const {
+  const auto& test = vehicle_->tests[at(row)];
+  return test.reads == model::Reads::finding || bench_.can_measure(test);
 }
 
 model::Value SpiceVehicle::read(Index row) {
@@ -225,6 +301,9 @@ LoopResult run_loop(const LoopCase& what, const LoopOptions& options) {
   intake.complaints = {truth.complaint()};
   auto job = desk.open(options.vehicle, intake);
   const auto& v = job.vehicle();
+  // What no deck answers, as if it could not be reached.
+  for (std::size_t t = 0; t < v.tests.size(); ++t)
+    if (!truth.can_read(static_cast<Index>(t))) (void)job.skip(v.tests[t].id, job::SkipReason::cannot_reach);
   const auto take_down = [&] {
     while (!job.state().setups_standing.empty())
       (void)job.setup(v.setups[at(job.state().setups_standing.front())].id, false);
@@ -246,7 +325,6 @@ LoopResult run_loop(const LoopCase& what, const LoopOptions& options) {
     }
     const auto& repair = v.repairs[at(advice.repair)];
     result.steps += fmt::format("REPAIR {}; ", repair.id);
-    const bool part = repair.kind == model::RepairKind::replace && repair.price > 0;
     if (truth.cured_by(advice.repair)) {
       result.first_part = repair.id;
       result.end = "cured";
@@ -257,7 +335,7 @@ LoopResult run_loop(const LoopCase& what, const LoopOptions& options) {
       result.end = "elsewhere";
       break;
     }
-    if (part) {
+    if (model::fits_part(repair)) {
       result.first_part = repair.id;
       result.end = "wrong part";
       break;
@@ -277,9 +355,12 @@ std::vector<LoopResult> run_loops(const std::vector<LoopCase>& cases, const std:
   // Results of another program, plugin or network never mix with these.
   std::uint64_t print = hash(slurp("/proc/self/exe"));
   print = hash(slurp(fmt::format("{}/networks/{}.toml", LOSTSPARK_SOURCE_DIR, options.vehicle)), print);
-  print = hash(slurp(fmt::format("{}/tests/spice/accdi_stages.inc", LOSTSPARK_SOURCE_DIR)), print);
-  for (const auto& entry : std::filesystem::directory_iterator(LOSTSPARK_PLUGIN_DIR))
-    if (entry.path().filename().string().find("ac_cdi") != std::string::npos) print = hash(slurp(entry.path()), print);
+  std::vector<std::filesystem::path> parts;
+  for (const auto& entry : std::filesystem::directory_iterator(LOSTSPARK_PLUGIN_DIR)) parts.push_back(entry.path());
+  for (const auto& entry : std::filesystem::directory_iterator(LOSTSPARK_SOURCE_DIR "/tests/spice"))
+    if (entry.path().extension() == ".inc") parts.push_back(entry.path());
+  std::sort(parts.begin(), parts.end());
+  for (const auto& part : parts) print = hash(slurp(part), print);
   const auto fingerprint = fmt::format("{:016x} seed {}", print, options.seed);
   std::map<std::string, LoopResult> done;
   std::ifstream in(file);

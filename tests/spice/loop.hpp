@@ -22,8 +22,9 @@ struct LoopCase {
   [[nodiscard]] std::string name() const;
 };
 
-/// Twelve modes x five draws, five healthy, five slow kicks.
-[[nodiscard]] std::vector<LoopCase> loop_cases();
+/// Twelve modes x five draws, five healthy; on a kick starter five slow kicks too. Throws std::runtime_error for a vehicle
+/// that has no list of modes.
+[[nodiscard]] std::vector<LoopCase> loop_cases(const std::string& vehicle);
 
 /// How one job went.
 struct LoopResult {
@@ -44,6 +45,8 @@ class SpiceVehicle {
   /// What the instrument shows for this test: the deck's value times calibration and scatter, rounded, cut at floor and
   /// range. Words of a spark: three kicks, speed and demand redrawn at each. Findings: drawn from the test's table.
   model::Value read(Index test);
+  /// Findings, and what a deck can answer.
+  [[nodiscard]] bool can_read(Index test) const;
   [[nodiscard]] const std::string& complaint() const { return complaint_; }
   [[nodiscard]] double severity() const { return severity_; }
   [[nodiscard]] double rpm() const;
@@ -59,6 +62,7 @@ class SpiceVehicle {
   model::Workshop workshop_;
   SpiceBench bench_;
   std::mt19937_64 random_;
+  std::vector<Index> spark_tests_;  ///< of each cylinder
   std::vector<circuit::ActiveMode> faults_;
   std::vector<double> log_shift_, calibration_;
   double severity_ = 0;

@@ -222,6 +222,7 @@ class MagnetoBench : public FamilyBench {
     return deck.text();
   }
 
+  [[nodiscard]] bool has_ohm_decks() const override { return false; }
   [[nodiscard]] std::string ohm_deck(const Situation&, const std::string&, const std::string&) const override {
     throw std::runtime_error("no ohmmeter decks for flywheel magnetos");
   }

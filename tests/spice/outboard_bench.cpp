@@ -252,10 +252,7 @@ class OutboardBench : public FamilyBench {
     return deck.text();
   }
 
-  [[nodiscard]] bool answers(std::string_view kind) const override {
-    return kind.size() < 2 || kind[kind.size() - 2] != '_' || kind.back() == '1' ||
-           std::isdigit(static_cast<unsigned char>(kind.back())) == 0;
-  }
+  [[nodiscard]] bool fires_cylinder_one() const override { return true; }
 
   [[nodiscard]] Shown read(const std::string& kind, const Situation& s, const Run& run,
                            const std::function<double(const char*)>& pointer) const override {

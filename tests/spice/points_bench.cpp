@@ -233,6 +233,11 @@ class PointsBench : public FamilyBench {
     return deck.text();
   }
 
+  [[nodiscard]] bool fires_cylinder_one() const override { return true; }
+  [[nodiscard]] bool answers(std::string_view kind) const override {
+    return kind != "spark_all" && kind != "cranking_speed" && !kind.starts_with("dwell");
+  }
+  [[nodiscard]] bool has_ohm_decks() const override { return false; }
   [[nodiscard]] std::string ohm_deck(const Situation&, const std::string&, const std::string&) const override {
     throw std::runtime_error("no ohmmeter decks for breaker points");
   }

@@ -95,14 +95,7 @@ class Sport {
   }
 
   bool compared(const model::Test& test) const {
-    if (test.provocation != model::Provocation::none || !bench_.can_measure(test) || test.reads == model::Reads::ohms)
-      return false;
-    for (const char* other : {"_2", "_3", "_4", "_swing", "_speed"})
-      if (test.kind.ends_with(other)) return false;
-    const auto& scene = v_.scenes[at(test.scene)];
-    std::vector<std::string> setups;
-    for (const Index s : scene.setups) setups.push_back(v_.setups[at(s)].id);
-    return bench_.family().compares(v_.conditions[at(scene.condition)].id, setups);
+    return test.provocation == model::Provocation::none && bench_.can_measure(test) && bench_.cylinder_of(test) == 1;
   }
 
   spice::Measurement prepare(const std::vector<Index>& tests, const Case& what, bool holds) const {

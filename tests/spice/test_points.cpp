@@ -50,15 +50,8 @@ struct Machine {
 
   /// Tests of the first cylinder and of the whole vehicle that a deck answers.
   bool compared(const model::Test& test) const {
-    if (test.provocation != model::Provocation::none || !bench.can_measure(test) || test.reads == model::Reads::ohms)
-      return false;
-    for (const char* other : {"_2", "_3", "_4", "_all"})
-      if (test.kind.ends_with(other)) return false;
-    if (test.unit == "rpm" || test.unit == "degree" || test.unit == "ohm") return false;
-    const auto& scene = vehicle->scenes[at(test.scene)];
-    std::vector<std::string> setups;
-    for (const Index s : scene.setups) setups.push_back(vehicle->setups[at(s)].id);
-    return bench.family().compares(vehicle->conditions[at(scene.condition)].id, setups);
+    return test.provocation == model::Provocation::none && bench.can_measure(test) && test.unit != "ohm" &&
+           bench.cylinder_of(test) == 1;
   }
 };
 
