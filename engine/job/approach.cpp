@@ -178,8 +178,10 @@ const Taken* Job::Impl::last_reading() const {
 bool Job::Impl::still_hooked_up(Index which) const {
   const Taken* before = last_reading();
   if (before == nullptr || before->reading.test != which || before->reading.hookup < 0) return false;
+  const auto force = in_force(log);
   return std::none_of(log.begin(), log.end(), [&](const auto& e) {
-    return e.sequence > before->sequence && (e.kind == "touched" || e.kind == "repaired" || e.kind == "refitted");
+    return e.sequence > before->sequence && force.counts(e.sequence) &&
+           (e.kind == "touched" || e.kind == "repaired" || e.kind == "refitted");
   });
 }
 

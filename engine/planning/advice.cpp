@@ -45,9 +45,9 @@ double bits_about_repair(const JobProblem& job, std::size_t test, std::size_t re
 }
 
 /// A part is not fitted just to see the check pass. While nothing here may well be at fault, the test that tells most per
-/// minute about the need of that part comes before it; without one, and with nothing here likelier than not, what fits no
-/// part comes next, or the job goes elsewhere. Expected cost alone would fit cheap parts to sound vehicles
-/// (docs/spice-in-the-loop.md).
+/// minute about the need of that part comes before it; without one, and with nothing here likelier than not, the cheapest
+/// step that fits no part comes next, referring the job among them. Expected cost alone would fit cheap parts to sound
+/// vehicles (docs/spice-in-the-loop.md).
 void nothing_vain_first(const inference::Posterior& posterior, const model::Vehicle& v, const JobProblem& job,
                         double refer_cost, std::vector<Advice>& steps) {
   if (steps.empty() || steps.front().kind != StepKind::repair) return;
@@ -72,7 +72,8 @@ void nothing_vain_first(const inference::Posterior& posterior, const model::Vehi
   }
   if (first == steps.end() && away_from_here > 0.5)
     first = std::find_if(steps.begin(), steps.end(), [&](const Advice& a) {
-      return a.kind == StepKind::repair && !part_here(a) && a.expected_cost_min < refer_cost;
+      const bool tells = a.kind == StepKind::test && a.gain_bits >= k_clearing_bits;
+      return (tells || (a.kind == StepKind::repair && !part_here(a))) && a.expected_cost_min < refer_cost;
     });
   if (first != steps.end()) {
     std::rotate(steps.begin(), first, first + 1);

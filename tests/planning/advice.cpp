@@ -90,9 +90,11 @@ TEST_CASE("before a part is fitted to what may well be sound, the test that tell
   step = first({.not_available = {own}});
   CHECK(step.kind == planning::StepKind::repair);
   CHECK(step.repair == v.modes[part].repair);
-  // With nothing here likelier than not, what fits no part comes first.
+  // With nothing here likelier than not, what fits no part comes first: a test, or a repair of something else.
   v.modes[fuel].prior = 0.12;
   step = first({.not_available = {own}});
+  CHECK(step.test == other);
+  step = first({.not_available = {own, other}});
   CHECK(step.kind == planning::StepKind::repair);
   CHECK(step.repair == v.modes[fuel].repair);
   // A repair that fits no part needs no leave.
