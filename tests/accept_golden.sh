@@ -6,7 +6,7 @@ top=$(cd "$(dirname "$0")/.." && pwd)
 if [ $# -gt 0 ]; then
   fresh=$1/golden
 else
-  fresh=$(ls -dt "$top"/.build*/golden "$top"/build*/golden 2>/dev/null | head -n 1)
+  fresh=$(ls -dt "$top"/.build/*/golden "$top"/build*/golden 2>/dev/null | head -n 1)
 fi
 if [ ! -d "${fresh:-/nonexistent}" ]; then
   echo "nothing to accept: no test run left a changed page" >&2

@@ -1,4 +1,5 @@
 // Conditions, set-ups and test kinds. Ranges, scatter and minutes: common practice and judgement, no source.
+#include "blocks/spark_tests.hpp"
 #include "blocks/tables.hpp"
 #include "family.hpp"
 
@@ -264,6 +265,7 @@ void spark_tests(plugin::Tables& t) {
                         .low_means = "wrong cap or plug",
                         .high_means = "open or burnt cap, lead or joint",
                         .cautions = "S10"});
+  blocks::add_cap_test(t);
   t.add(ls_test_kind_v1{.id = "plug_kilovolt",
                         .title = "plug kilovolts as fired",
                         .reads = LS_READS_OUTPUT,

@@ -97,6 +97,17 @@ void add_spark_tests(plugin::Tables& t, const SparkTestSettings& s) {
   lead_ohm.low_means = "wrong cap or plug";
   lead_ohm.high_means = "open or burnt cap, lead or joint";
   t.add(lead_ohm);
+  if (s.cap_resistor) add_cap_test(t, s.suffix, s.number);
+}
+
+void add_cap_test(plugin::Tables& t, const std::string& suffix, const std::string& number) {
+  const std::string cap = "plug_cap" + suffix, id = "cap_alone_ohm" + suffix, plug_end = cap + ".plug_end",
+                    lead_end = cap + ".lead_end", title = "resistance of the cap by itself" + number;
+  auto ohm = ohms(id, title, plug_end, lead_end, 0.05);
+  ohm.hook_up = "cap off its lead, ohmmeter through the cap from end to end";
+  ohm.low_means = "wrong cap";
+  ohm.high_means = "resistor open or burnt";
+  t.add(ohm);
 }
 
 void add_discharge_tests(plugin::Tables& t, const SparkTestSettings& s) {

@@ -16,9 +16,13 @@ struct SparkTestSettings {
   std::string cranking, sparking;        ///< cautions: of any reading while the engine turns; of those with a lead off
   std::string tester = "gap_tester";     ///< set-up of the reserve: the tester on this cylinder's lead
   std::string strikes = "spark_margin";  ///< output of fire: this gap gives way, whatever comes of it
+  bool cap_resistor = true;              ///< the cap comes off its lead and holds a resistor that can burn away
 };
-/// plug_kilovolt, spark_current, reserve, spark and lead_ohm of one cylinder.
+/// plug_kilovolt, spark_current, reserve, spark, lead_ohm and cap_alone_ohm of one cylinder.
 void add_spark_tests(plugin::Tables& t, const SparkTestSettings& settings);
+
+/// cap_alone_ohm of one cylinder: what tells a burnt cap from a broken lead. number as in SparkTestSettings.
+void add_cap_test(plugin::Tables& t, const std::string& suffix = "", const std::string& number = "");
 
 /// primary_current, primary_ohm, secondary_ohm of one cylinder's discharge; same settings.
 void add_discharge_tests(plugin::Tables& t, const SparkTestSettings& settings);

@@ -1,5 +1,6 @@
 // Conditions, set-ups and test kinds. Ranges, scatter and minutes: common practice and judgement, no source.
 #include "blocks/high_tension.hpp"
+#include "blocks/spark_tests.hpp"
 #include "family.hpp"
 
 namespace lostspark::breaker_points {
@@ -344,6 +345,7 @@ class Kinds {
     lead.low_means = "wrong cap or plug";
     lead.high_means = "open or burnt cap, lead or joint";
     t_.add(lead);
+    blocks::add_cap_test(t_, s, words("", s));
     const auto tester = "gap_tester" + s;
     const auto ht = "ht_lead" + s, plug = "spark_plug" + s;
     auto kilovolt = output("plug_kilovolt" + s, words("plug kilovolts as fired", s), "kilovolt",

@@ -1,6 +1,7 @@
 // Conditions, set-ups and test kinds. Ranges, scatter and minutes: common practice and judgement, no source.
 #include "blocks/high_tension.hpp"
 #include "blocks/interlock.hpp"
+#include "blocks/spark_tests.hpp"
 #include "blocks/supply_tests.hpp"
 #include "family.hpp"
 
@@ -210,6 +211,7 @@ void primary_tests(plugin::Tables& t) {
   lead.low_means = "wrong cap or plug";
   lead.high_means = "open or burnt cap, lead or joint";
   t.add(lead);
+  blocks::add_cap_test(t);
 }
 
 void spark_tests(plugin::Tables& t) {

@@ -62,7 +62,7 @@ bool SpiceBench::can_measure(const model::Test& test) const {
   const auto& setups = vehicle_->setups;
   const auto name = [&](Index setup) { return exchanged(setups[static_cast<std::size_t>(setup)].id, cylinder); };
   if (test.reads == model::Reads::ohms)
-    return family_.has_ohm_decks() && std::all_of(scene.setups.begin(), scene.setups.end(), [&](Index s) {
+    return std::all_of(scene.setups.begin(), scene.setups.end(), [&](Index s) {
       const auto& effects = setups[static_cast<std::size_t>(s)].effects;
       return family_.makes_setup(name(s)) || std::all_of(effects.begin(), effects.end(), [](const model::Effect& e) {
                return e.kind == model::EffectKind::open_node;

@@ -235,9 +235,18 @@ class CoilOnPlugBench : public FamilyBench {
   [[nodiscard]] bool answers(std::string_view kind) const override {
     return !kind.ends_with("_swing") && !kind.ends_with("_speed");
   }
-  [[nodiscard]] bool has_ohm_decks() const override { return false; }
-  [[nodiscard]] std::string ohm_deck(const Situation&, const std::string&, const std::string&) const override {
-    throw std::runtime_error("no ohmmeter decks for coil on plug");
+  [[nodiscard]] std::vector<OhmPart> ohm_parts(const Situation&) const override {
+    std::vector<OhmPart> parts{{"crank_sensor.hot", "crank_sensor.foot", {"pulse_ohm"}},
+                               {"stand_switch.hot", "stand_switch.foot", {"stand_switch_ohm"}},
+                               {"tip_sensor.hot", "tip_sensor.foot", {"tip_sensor_ohm"}},
+                               {"coil_splice.in", "coil_splice.out", {"coil_splice_ohm"}},
+                               {"ignition_coil_1.ht", "ignition_coil_1.supply", {"secondary_meter_ohm_1"}},
+                               {"ignition_coil_1.ht", "boot_1.plug_end", {"boot_ohm_1"}}};
+    for (int c = 1; c <= k_cylinders; ++c) {
+      const auto coil = fmt::format("ignition_coil_{}", c);
+      parts.push_back({coil + ".supply", coil + ".primary", {fmt::format("primary_ohm_{}", c)}});
+    }
+    return parts;
   }
 
   [[nodiscard]] Shown read(const std::string& kind, const Situation& s, const Run& run,

@@ -12,7 +12,29 @@ namespace lostspark::spice {
 std::vector<std::string> FamilyBench::unplugs(std::string_view) const { return {}; }
 bool FamilyBench::blind_to_gap(std::string_view) const { return false; }
 double FamilyBench::spark_time_relative() const { return 0.15; }
-bool FamilyBench::has_ohm_decks() const { return true; }
+std::vector<OhmPart> FamilyBench::ohm_parts(const Situation&) const { return {}; }
+
+std::string FamilyBench::ohm_deck(const Situation& s, const std::string& a, const std::string& b) const {
+  Deck deck("ohmmeter");
+  int number = 0;
+  for (const auto& part : ohm_parts(s)) {
+    if (!s.value.contains(part.parameters.front())) continue;
+    double ohm = 0;
+    for (const auto& parameter : part.parameters) ohm += s.value.at(parameter);
+    deck.resistor(fmt::format("part_{}", ++number), part.a, part.b, ohm * part.scale);
+  }
+  add_joints(deck, s, [](const std::string& point) { return point; });
+  add_ohmmeter(deck, a, b);
+  return deck.text();
+}
+
+std::vector<OhmPart> lead_ohm_parts(const std::string& suffix) {
+  const auto lead = "ht_lead" + suffix, cap = "plug_cap" + suffix;
+  return {{lead + ".coil_end", lead + ".cap_end", {"lead_ohm" + suffix}},
+          {lead + ".cap_end", cap + ".lead_end", {"ht_joint_ohm" + suffix}},
+          {cap + ".lead_end", cap + ".plug_end", {"cap_ohm" + suffix}}};
+}
+
 bool FamilyBench::fires_cylinder_one() const { return false; }
 bool FamilyBench::answers(std::string_view) const { return true; }
 

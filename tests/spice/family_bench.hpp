@@ -52,6 +52,16 @@ struct Bound {
   double dead = 0;  ///< where the vehicle is dead the engine's value must only lie below this; 0: no such rule
 };
 
+/// What an ohmmeter finds between two terminals of a part: these parameters added up, times `scale`. Left out where the
+/// vehicle has not the first of them.
+struct OhmPart {
+  std::string a, b;
+  std::vector<std::string> parameters;
+  double scale = 1;
+};
+/// Lead, its joints and the cap of one cylinder.
+[[nodiscard]] std::vector<OhmPart> lead_ohm_parts(const std::string& suffix);
+
 class FamilyBench {
  public:
   virtual ~FamilyBench() = default;
@@ -63,8 +73,9 @@ class FamilyBench {
   /// The running deck. Meter k gives the measurements m<k>_max, m<k>_min and whatever reads() asks for.
   [[nodiscard]] virtual std::string deck(const Situation&, const std::vector<Meter>&, Gap) const = 0;
   /// Resistances only, as an ohmmeter from a to b finds them: measurement "ampere" of add_ohmmeter().
-  [[nodiscard]] virtual std::string ohm_deck(const Situation&, const std::string& a, const std::string& b) const = 0;
-  [[nodiscard]] virtual bool has_ohm_decks() const;
+  /// As it is: the harness and ohm_parts().
+  [[nodiscard]] virtual std::string ohm_deck(const Situation&, const std::string& a, const std::string& b) const;
+  [[nodiscard]] virtual std::vector<OhmPart> ohm_parts(const Situation&) const;
   /// Reads a test kind; pointer(what) is the measurement m<k>_<what> of its meter.
   [[nodiscard]] virtual Shown read(const std::string& kind, const Situation&, const Run&,
                                    const std::function<double(const char*)>& pointer) const = 0;

@@ -73,7 +73,7 @@ const std::map<std::string, std::vector<std::string>>& faulty_modes() {
 }
 
 constexpr int k_draws = 5;
-constexpr int k_most_draws = 40;  ///< of severity and unknowns until the deck has no steady spark
+constexpr int k_most_draws = 150;  ///< of severity and unknowns until the deck has no steady spark
 
 /// 64-bit FNV-1a: the same on every machine.
 std::uint64_t hash(std::string_view text, std::uint64_t start = 14695981039346656037ULL) {

@@ -222,9 +222,28 @@ class MagnetoBench : public FamilyBench {
     return deck.text();
   }
 
-  [[nodiscard]] bool has_ohm_decks() const override { return false; }
-  [[nodiscard]] std::string ohm_deck(const Situation&, const std::string&, const std::string&) const override {
-    throw std::runtime_error("no ohmmeter decks for flywheel magnetos");
+  [[nodiscard]] std::vector<OhmPart> ohm_parts(const Situation& s) const override {
+    auto parts = lead_ohm_parts("");
+    parts.push_back({block_ + ".primary", block_ + ".core", {"primary_ohm"}});
+    parts.push_back({block_ + ".ht", block_ + ".core", {"secondary_meter_ohm"}});
+    parts.push_back({block_ + ".kill", block_ + ".primary", {"kill_bridge_ohm"}});
+    parts.push_back({block_ + ".primary", "earth", {"kill_tab_leak_ohm"}});
+    parts.push_back({"low_oil_switch.lead", "earth", {"low_oil_switch_ohm"}});
+    for (const std::string stop : {"kill_switch", "stop_lever", "key_switch"}) {
+      if (!s.value.contains(stop + "_ohm")) continue;
+      parts.push_back({stop + ".lead", "earth", {stop + "_ohm", stop + "_closed_ohm"}});
+      parts.push_back({stop + ".lead", "earth", {"operator_stop_ohm"}});
+      parts.push_back({stop + ".lead", "earth", {"loom_leak_ohm"}});
+    }
+    if (s.value.contains("points_gap_one")) {
+      std::vector<std::string> faces{"switch_ohm"};
+      if (s.condition != "points_closed") faces.push_back("points_position_ohm");
+      for (const auto& way : {faces, {"condenser_leak_ohm"}, {"points_insulation_ohm"}})
+        parts.push_back({"breaker_points.moving", "points_plate.plate", way});
+    }
+    for (const std::string part : {"seat_switch", "blade_switch", "brake_switch"})
+      parts.push_back({part + ".in", part + ".out", {part + "_ohm"}});
+    return parts;
   }
 
   [[nodiscard]] Shown read(const std::string& kind, const Situation& s, const Run& run,

@@ -237,9 +237,18 @@ class PointsBench : public FamilyBench {
   [[nodiscard]] bool answers(std::string_view kind) const override {
     return kind != "spark_all" && kind != "cranking_speed" && !kind.starts_with("dwell");
   }
-  [[nodiscard]] bool has_ohm_decks() const override { return false; }
-  [[nodiscard]] std::string ohm_deck(const Situation&, const std::string&, const std::string&) const override {
-    throw std::runtime_error("no ohmmeter decks for breaker points");
+  [[nodiscard]] std::vector<OhmPart> ohm_parts(const Situation& s) const override {
+    auto parts = lead_ohm_parts("_1");
+    const auto coil = "ignition_coil" + s_;
+    const double copper = 1 + 0.00393 * (s.value.at("coil_celsius") - 20);
+    parts.push_back({coil + ".supply", coil + ".primary", {"primary_ohm" + s_}, copper});
+    parts.push_back({coil + ".ht", coil + ".supply", {"secondary_meter_ohm" + s_}});
+    parts.push_back({"king_lead.coil_end", "king_lead.cap_end", {"king_ohm"}});
+    for (const auto& way : std::vector<std::vector<std::string>>{{"points_ohm" + s_, "points_position_ohm" + s_},
+                                                                 {"condenser_leak_ohm" + s_},
+                                                                 {"points_insulation_ohm" + s_}})
+      parts.push_back({"breaker_points" + s_ + ".moving", "points_plate.plate", way});
+    return parts;
   }
 
   [[nodiscard]] Shown read(const std::string& kind, const Situation& s, const Run& run,

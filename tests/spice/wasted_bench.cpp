@@ -224,9 +224,17 @@ class WastedSparkBench : public FamilyBench {
     return deck.text();
   }
 
-  [[nodiscard]] bool has_ohm_decks() const override { return false; }
-  [[nodiscard]] std::string ohm_deck(const Situation&, const std::string&, const std::string&) const override {
-    throw std::runtime_error("no ohmmeter decks for wasted spark");
+  [[nodiscard]] std::vector<OhmPart> ohm_parts(const Situation&) const override {
+    auto parts = lead_ohm_parts("_1");
+    for (auto& part : lead_ohm_parts("_2")) parts.push_back(std::move(part));
+    parts.push_back({"pulse_coil.hot", "pulse_coil.foot", {"pulse_ohm"}});
+    parts.push_back({"ignition_coil_1.supply", "ignition_coil_1.primary", {"primary_ohm_1"}});
+    parts.push_back({"ignition_coil_1.tower_a", "ignition_coil_1.tower_b", {"secondary_meter_ohm_1"}});
+    parts.push_back({"ignition_coil_1.tower_a", "ht_lead_1.coil_end", {"tower_ohm_1"}});
+    parts.push_back({"ignition_coil_1.tower_b", "ht_lead_2.coil_end", {"tower_ohm_2"}});
+    parts.push_back({"side_stand_switch.hot", "side_stand_switch.foot", {"stand_switch_ohm"}});
+    parts.push_back({"neutral_switch.hot", "earth", {"neutral_switch_ohm"}});
+    return parts;
   }
 
   [[nodiscard]] Shown read(const std::string& kind, const Situation& s, const Run& run,
