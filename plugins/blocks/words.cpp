@@ -98,7 +98,7 @@ void add_common_complaints(plugin::Tables& t, const char* spark_ladder) {
       "SRC=1 CON=8 INH=7 TRG=3 CTL=2 PRI=4 SEC=10 PLG=3 TIM=0.1 FUE=2 CMP=0.1 AIR=1 OTH=1", spark_ladder, "present");
   add("cuts_on_bumps", "cuts out on bumps",
       "SRC=3 CON=10 INH=8 TRG=3 CTL=4 PRI=2 SEC=2 PLG=1 TIM=0.1 FUE=2 CMP=0.1 AIR=0.1 OTH=1", spark_ladder, "present");
-  add("cuts_steering", "cuts out with the bars turned",
+  add("cuts_steering", "cuts out with the steering turned",
       "SRC=0.1 CON=10 INH=8 TRG=1 CTL=0.1 PRI=0.1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=1 CMP=0.1 AIR=0.1 OTH=1", spark_ladder,
       "present");
   add("cuts_out", "sudden cut-out, restarts after rest",

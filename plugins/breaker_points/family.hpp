@@ -23,6 +23,10 @@ struct Options {
   /// Suffix of what every circuit has.
   [[nodiscard]] std::string of_circuit(int c) const { return circuits() == 1 ? "" : "_" + std::to_string(c); }
   [[nodiscard]] int circuit_of(int cylinder) const { return distributor ? 1 : cylinder; }
+  /// What stands in the place of the switch in the supply: with a distributor it is a car's.
+  [[nodiscard]] std::string cut_off() const { return distributor ? "anti-theft switch" : "run switch"; }
+  /// How that switch stands while the key is on.
+  [[nodiscard]] std::string switched_on() const { return "key ON, " + cut_off() + (distributor ? " on" : " in RUN"); }
   /// The last part of the common supply line before it forks to the coils.
   [[nodiscard]] const char* feed() const { return ballast ? "ballast.out" : "stop_switch.out"; }
 };

@@ -85,7 +85,7 @@ void cylinder(FindingWriter& f, const std::string& s) {
 void add_findings(plugin::Tables& t, const Options& o) {
   FindingWriter f(t);
   f.kind("state_walk", "state walk", "", "eyes", "key_off", 1, 0.02, "operator_state",
-         "key ON, run switch in RUN, anti-theft switch, neutral, fuel tap, choke, fuse, plug caps on", "S12",
+         o.switched_on() + ", neutral, " + (o.distributor ? "choke" : "fuel tap, choke") + ", fuse, plug caps on", "S12",
          "all_in_run", 0.98);
   f.row("operator_state.left_off", "left_off", 0.9);
   f.row("main_fuse.blown", "fuse_blown", 0.85);

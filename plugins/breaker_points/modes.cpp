@@ -165,7 +165,7 @@ void add_modes(plugin::Tables& t, const Options& o) {
   w.of("operator_state");
   w.repair("set_right", "set the switch right and show the user", "adjust", 1, 0.98, 0);
   w.mode("left_off", "left off", "set_right", 12, blocks::k_constant, {{"stop_position_ohm", 1e11, 1e11}},
-         "run switch, key or a hidden anti-theft switch stands in off");
+         ("key or " + o.cut_off() + " stands in off").c_str());
   w.of("wiring_loom");
   w.repair("mend", "repair the loom, undo or re-make splices", "replace", 40, 0.9, 2);
   w.mode("damaged", "chewed, spliced or tapped", "mend", 12, blocks::intermittent(blocks::k_wet | blocks::k_shaken),

@@ -119,7 +119,7 @@ void add_parts(plugin::Tables& t, const Options& o) {
   if (o.distributor) distributor(p);
   p.part("points_cam", o.distributor ? "distributor shaft and bush" : "points cam and its bush", "TIM", 3);
   p.part("advance_unit", "advance unit", "TIM", 3);
-  p.part("operator_state", "key, run switch or anti-theft switch left off", "INH", 1, true, LS_COMPONENT_OPERATOR);
+  p.part("operator_state", ("key or " + o.cut_off() + " left off").c_str(), "INH", 1, true, LS_COMPONENT_OPERATOR);
 
   const auto elsewhere = [&](const char* id, const char* title, const char* group, int price) {
     p.part(id, title, group, price, false, LS_COMPONENT_ELSEWHERE);
@@ -143,10 +143,10 @@ void add_links(plugin::Tables& t, const Options& o) {
   link("battery_minus", "battery earth cable", "battery.minus", "earth", "earth", 16, 0, 0, 0.01, 0.3);
   link("main_feed", "main supply wire", "starter.battery", "main_fuse.in", "supply", 0, 0, 0, 0.2, 10);
   link("key_feed", "supply wire to the key", "main_fuse.out", "key_switch.in", "supply", 4, 0, 0, 0.2, 10, true);
-  link("stop_feed", "wire from key to run switch", "key_switch.out", "stop_switch.in", "supply", 3, 0, 0, 0.2, 10,
+  link("stop_feed", ("wire from key to " + o.cut_off()).c_str(), "key_switch.out", "stop_switch.in", "supply", 3, 0, 0, 0.2, 10,
        true);
   if (o.ballast)
-    link("ballast_feed", "wire from run switch to ballast", "stop_switch.out", "ballast.in", "supply", 0, 0, 0, 0.2, 10,
+    link("ballast_feed", ("wire from " + o.cut_off() + " to ballast").c_str(), "stop_switch.out", "ballast.in", "supply", 0, 0, 0, 0.2, 10,
          true);
   const double n = o.circuits();
   for (int c = 1; c <= o.circuits(); ++c) {

@@ -27,14 +27,15 @@ void add_conditions(plugin::Tables& t, const Options& o) {
   t.add(ls_condition_v1{"key_off", "state", "key off", "", "engine stopped, key off", 0, LS_NEEDS_ENGINE_OFF});
   t.add(ls_condition_v1{
       "points_open", "state", "key on, points open", "",
-      "turn the engine until the points are open; key ON, run switch in RUN; off again after the reading", 1.5,
+      ("turn the engine until the points are open; " + o.switched_on() + "; off again after the reading").c_str(), 1.5,
       LS_NEEDS_ENGINE_OFF});
   for (int c = 1; c <= o.circuits(); ++c) {
     const auto id = "points" + o.of_circuit(c) + "_closed";
     t.add(
         ls_condition_v1{id.c_str(), "state", words("key on, points closed", o.of_circuit(c)).c_str(), "",
-                        "turn the engine until these points are closed; key ON, run switch in RUN, under a minute: the "
-                        "coil heats",
+                        ("turn the engine until these points are closed; " + o.switched_on() +
+                         ", under a minute: the coil heats")
+                            .c_str(),
                         1.5, LS_NEEDS_ENGINE_OFF});
     set(t, "condition:" + id, "points_position_ohm" + o.of_circuit(c), 1e-3);
   }
@@ -51,10 +52,13 @@ void add_conditions(plugin::Tables& t, const Options& o) {
                         3, LS_HOLDS_THROUGH_VISIT});
   t.add(ls_condition_v1{"shaken", "provocation", "shaken", "shaken",
                         "tap and wiggle one place at a time with the reading in sight", 4, 0});
-  t.add(ls_condition_v1{"steering", "provocation", "bars turned", "steering",
-                        "turn the bars from lock to lock with the reading in sight", 1, 0});
-  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
-                        LS_NEEDS_COVERS_FITTED});
+  t.add(ls_condition_v1{"steering", "provocation", o.distributor ? "steering turned" : "bars turned", "steering",
+                        o.distributor ? "turn the steering from lock to lock with the reading in sight"
+                                      : "turn the bars from lock to lock with the reading in sight",
+                        1, 0});
+  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded",
+                        o.distributor ? "read again after driving it under load" : "read again after riding it under load",
+                        15, LS_NEEDS_COVERS_FITTED});
   blocks::add_supply_states(t, supply_settings());
   if (o.ballast) set(t, "condition:cranking", "ballast_bypass_ohm", 0.02);
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 5);
@@ -90,7 +94,8 @@ void add_conditions(plugin::Tables& t, const Options& o) {
     set(t, condenser, "condenser_farad" + s, 0.25e-6);
     set(t, condenser, "condenser_leak_ohm" + s, 1e9);
   }
-  t.add(ls_setup_v1{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
+  t.add(ls_setup_v1{"stop_pressed", o.distributor ? "anti-theft switch off" : "run/stop switch set to stop",
+                    o.distributor ? "set the anti-theft switch to off" : "set the run/stop switch to stop", "", 0.3, 0});
   set(t, "setup:stop_pressed", "stop_position_ohm", 1e9);
   for (int n = 1; n <= o.cylinders; ++n) {
     const auto id = "gap_tester" + o.of_cylinder(n);
@@ -180,25 +185,29 @@ class Kinds {
     struct Part {
       const char *id, *title, *link;
     };
+    const std::string after_key = "supply between key and " + o_.cut_off(),
+                      open_before = "open before this point: fuse, key, " + o_.cut_off() + ", wire";
     std::vector<Part> parts{{"fuse_supply", "supply before the fuse", "main_feed"},
                             {"key_supply", "supply before the key", "key_feed"},
-                            {"stop_supply", "supply between key and run switch", "stop_feed"}};
+                            {"stop_supply", after_key.c_str(), "stop_feed"}};
     if (o_.ballast) parts.push_back({"ballast_supply", "supply before the ballast", "ballast_feed"});
     for (const auto& part : parts) {
       auto k = link(part.id, part.title, LS_READS_HARNESS_VOLTS, part.link, closed(1).c_str(), "multimeter", 0.01, 2);
       k.hook_up = "back-probe, black lead on bare engine metal, points closed: compare the points one after the other";
       k.low_means = "the joint lies between this point and the last good one";
-      k.zero_means = "open before this point: fuse, key, run switch, wire";
+      k.zero_means = open_before.c_str();
       k.cautions = k_key_on;
       t_.add(k);
     }
   }
 
   void stop() {
-    auto k = link("supply_in_stop", "supply at 15, run switch in stop", LS_READS_HARNESS_VOLTS,
+    const std::string title = "supply at 15, " + o_.cut_off() + (o_.distributor ? " off" : " in stop"),
+                      how = "key ON, " + o_.cut_off() + (o_.distributor ? " off" : " in STOP") + ": nothing may be left at the coil";
+    auto k = link("supply_in_stop", title.c_str(), LS_READS_HARNESS_VOLTS,
                   "coil_supply" + o_.of_circuit(1), "points_open", "multimeter", 0.02, 1.5);
     k.setups = "stop_pressed";
-    k.hook_up = "key ON, run switch in STOP: nothing may be left at the coil";
+    k.hook_up = how.c_str();
     k.zero_means = "as it must be";
     k.high_means = "the switch does not interrupt: UNSAFE, the engine cannot be stopped";
     k.cautions = "S07 S12 S13";
@@ -207,11 +216,14 @@ class Kinds {
 
   void circuit(int c) {
     const auto s = o_.of_circuit(c), coil = "ignition_coil" + s, points = "breaker_points" + s;
+    const std::string joints = "a joint before it: key, fuse, " + o_.cut_off() + ", connector, or the battery",
+                      open = "open: fuse, key, " + o_.cut_off() + ", wire",
+                      lost = "over half a volt: key, fuse, " + o_.cut_off() + " or a joint; then point by point";
     auto k = link("coil_supply_volts" + s, words("supply at 15, points closed", s), LS_READS_HARNESS_VOLTS,
                   "coil_supply" + s, closed(c), "multimeter", 0.01, 2);
     k.hook_up = "back-probe, black lead on bare engine metal";
-    k.low_means = "a joint before it: key, fuse, run switch, connector, or the battery";
-    k.zero_means = "open: fuse, key, run switch, wire";
+    k.low_means = joints.c_str();
+    k.zero_means = open.c_str();
     k.high_means = "as high as the battery: no current flows, look at coil, points and their lead";
     k.cautions = k_key_on;
     t_.add(k);
@@ -221,14 +233,14 @@ class Kinds {
     loaded.setups = lamp.c_str();
     loaded.hook_up = "lamp from the coil's terminal 15 to bare engine metal, points open; multimeter beside it";
     loaded.low_means = "a joint before it; the coil and the points take no part in this reading";
-    loaded.zero_means = "open: fuse, key, run switch, wire";
+    loaded.zero_means = open.c_str();
     loaded.cautions = k_key_on;
     t_.add(loaded);
     auto drop = output("supply_drop" + s, words("lost on the way to the coil, points closed", s), "volt",
                        "steady" + s + ".supply_drop_volt", closed(c), "multimeter", 0.05, 2, coil);
     drop.hook_up = "multimeter from battery plus to the coil's terminal 15, key on, points closed";
     drop.low_means = "none at all: no current flows";
-    drop.high_means = "over half a volt: key, fuse, run switch or a joint; then point by point";
+    drop.high_means = lost.c_str();
     drop.cautions = k_key_on;
     t_.add(drop);
     auto peak = output("supply_drop_peak" + s, words("peak lost on the way to the coil, cranking", s), "volt",

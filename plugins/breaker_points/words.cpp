@@ -37,7 +37,7 @@ void add_words(plugin::Tables& t, const Options& o) {
   add("battery_flat", "battery goes flat, then no spark",
       "SRC=10 CON=6 INH=1 TRG=0.1 CTL=0.1 PRI=1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=4");
   // Computed from the switch itself: the table by group would accuse a switch that stays open.
-  add("cannot_stop", "cannot be stopped by the run switch",
+  add("cannot_stop", o.distributor ? "cannot be stopped by its switch" : "cannot be stopped by the run switch",
       "SRC=0.1 CON=2 INH=10 TRG=0.1 CTL=0.1 PRI=0.1 SEC=0.1 PLG=0.1 TIM=0.1 FUE=0.1 CMP=0.1 AIR=0.1 OTH=1",
       "stop.run_on_margin", "", "steady");
 }

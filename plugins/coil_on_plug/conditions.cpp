@@ -16,10 +16,16 @@ void scaled(plugin::Tables& t, const char* owner, const std::string& parameter, 
 void states(plugin::Tables& t, const Options& options) {
   t.add(ls_condition_v1{"key_off", "state", "key off", "", "engine stopped, key off", 0, LS_NEEDS_ENGINE_OFF});
   t.add(ls_condition_v1{"key_on", "state", "key on, engine stopped", "",
-                        "key ON, run switch in RUN, stand up, neutral; off again after the reading", 0.3,
+                        options.motorcycle() ? "key ON, run switch in RUN, stand up, neutral; off again after the reading"
+                                             : "key ON, neutral or P; off again after the reading",
+                        0.3,
                         LS_NEEDS_ENGINE_OFF});
   t.add(ls_condition_v1{"cranking", "state", "cranking", "",
-                        "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds", 1,
+                        options.motorcycle()
+                            ? "neutral, chocks, fuel off; instrument connected with the engine still; crank 3 to 5 seconds"
+                            : "neutral or P, brake, chocks, injectors unplugged; instrument connected with the engine still; "
+                              "crank 3 to 5 seconds",
+                        1,
                         LS_NEEDS_CRANK});
   t.add(ls_condition_v1{"idle", "state", "running at idle", "",
                         "start the engine, with a helping battery where its own is flat; let it idle", 1.5,
@@ -31,9 +37,12 @@ void states(plugin::Tables& t, const Options& options) {
                         LS_HOLDS_THROUGH_VISIT});
   t.add(ls_condition_v1{"shaken", "provocation", "shaken", "shaken",
                         "tap and wiggle one place at a time with the reading in sight", 4, 0});
-  t.add(ls_condition_v1{"steering", "provocation", "bars turned", "steering",
-                        "turn the bars from lock to lock with the reading in sight", 1, 0});
-  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
+  t.add(ls_condition_v1{"steering", "provocation", options.motorcycle() ? "bars turned" : "steering turned", "steering",
+                        options.motorcycle() ? "turn the bars from lock to lock with the reading in sight"
+                                             : "turn the steering from lock to lock with the reading in sight",
+                        1, 0});
+  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded",
+                        options.motorcycle() ? "read again after riding it under load" : "read again after driving it under load", 15,
                         LS_NEEDS_COVERS_FITTED});
   blocks::add_supply_states(t, supply_settings());
   scaled(t, "condition:idle", "cranking_speed_rpm", 4.6);
@@ -110,7 +119,11 @@ void add_conditions(plugin::Tables& t, const Options& options) {
   t.add(ls_setup_v1{"unit_unplugged", "control unit unplugged", "key off, unplug the control unit's connector", "", 1.5, 1});
   for (int n = 1; n <= options.cylinders; ++n)
     t.add(ls_effect_v1{"setup:unit_unplugged", LS_OPEN_TERMINAL, ("control_unit." + of("driver", n)).c_str(), "", 1});
-  t.add(ls_setup_v1{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
+  if (options.motorcycle())
+    t.add(ls_setup_v1{"stop_pressed", "run/stop switch set to stop", "set the run/stop switch to stop", "", 0.3, 0});
+  else
+    t.add(ls_setup_v1{"stop_pressed", "inertia cut-off tripped",
+                      "trip the inertia cut-off as the maker says, and set it again afterwards", "", 1, 0});
   set(t, "setup:stop_pressed", "stop_position_ohm", 1e9);
   exchanges(t, options.cylinders, options.exchange_open_min);
 }

@@ -15,6 +15,9 @@ struct Options {
   bool hall_crank_sensor = false;  ///< else inductive
   int exchange_open_min = 0;        ///< to open and close the engine where coils or plugs trade places
   bool cam_sensor = true, stand_switch = true, tip_sensor = true, immobiliser = true;
+  /// A motorcycle has a run switch and a side stand, a car an inertia cut-off in the place of the former.
+  [[nodiscard]] bool motorcycle() const { return stand_switch; }
+  [[nodiscard]] std::string cut_off() const { return motorcycle() ? "run switch" : "inertia cut-off"; }
   /// The unit feeds sensors or inputs with its own five volts.
   [[nodiscard]] bool has_rail() const { return hall_crank_sensor || cam_sensor || stand_switch || tip_sensor; }
 };

@@ -102,11 +102,15 @@ void plug_looks(FindingWriter& f, int n) {
 
 void walks(FindingWriter& f, const Options& options) {
   f.kind("state_walk", "state walk", "", "eyes", "key_off", 1, 0.02, "operator_state",
-         "key ON, run switch in RUN, stand up, neutral, clutch pulled, fuel, fuses", "S12", "all_in_run", 0.98);
+         options.motorcycle() ? "key ON, run switch in RUN, stand up, neutral, clutch pulled, fuel, fuses"
+                              : "key ON, inertia cut-off set, neutral or P, clutch down, fuel, fuses",
+         "S12", "all_in_run", 0.98);
   f.row("operator_state.left_off", "left_off", 0.9);
   f.row("other.fault", "gearbox_or_starter", 0.35);
   f.kind("relay_click", "click of the main relay", "", "eyes", "key_on", 1, 0.02, "main_relay",
-         "key ON, run switch from stop to RUN with a finger on the relay: it clicks", "S12", "clicks", 0.97);
+         options.motorcycle() ? "key ON, run switch from stop to RUN with a finger on the relay: it clicks"
+                              : "key from off to ON with a finger on the relay: it clicks",
+         "S12", "clicks", 0.97);
   for (const char* mode : {"main_relay.does_not_pull", "operator_state.left_off", "main_fuse.blown"})
     f.row(mode, "silent", 0.95);
   f.row("stop_switch.dirty", "silent", 0.5);

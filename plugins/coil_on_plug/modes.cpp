@@ -45,7 +45,8 @@ void unit(blocks::ModeWriter& w, const Options& options) {
   w.of("operator_state");
   w.repair("set_right", "set the switch right and show the user", "adjust", 1, 0.98, 0);
   w.mode("left_off", "left off", "set_right", 15, k_constant, {{"stop_position_ohm", 1e11, 1e11}},
-         "run switch in stop, stand down in gear, key of another bike");
+         options.motorcycle() ? "run switch in stop, stand down in gear, key of another bike"
+                              : "inertia cut-off tripped, in gear, key of another car");
 }
 
 void sensors(blocks::ModeWriter& w, const Options& options) {

@@ -149,7 +149,8 @@ void add_parts(plugin::Tables& t, const Options& options) {
   p.ohm("loom_leak_feed", "coil_splice.out", "earth", "loom_leak_ohm");
   p.ohm("loom_leak_crank", options.hall_crank_sensor ? "control_unit.crank" : "control_unit.gate", "earth",
         "loom_leak_ohm");
-  p.part("operator_state", "key, run switch, stand or gear left wrong", "INH", 1, true, LS_COMPONENT_OPERATOR);
+  p.part("operator_state",
+         options.motorcycle() ? "key, run switch, stand or gear left wrong" : "key, inertia cut-off or gear left wrong", "INH", 1, true, LS_COMPONENT_OPERATOR);
 
   const auto elsewhere = [&](const char* id, const char* title, const char* group, int price) {
     p.part(id, title, group, price, false, LS_COMPONENT_ELSEWHERE);
@@ -174,8 +175,8 @@ void add_links(plugin::Tables& t, const Options& options) {
   link("battery_minus", "battery earth cable", "battery.minus", "earth", "earth", 18.5, 0, 0, 0.01, 0.4);
   link("main_feed", "main supply wire", "starter.battery", "main_fuse.in", "supply", 0, 0, 0, 0.2, 10);
   link("key_feed", "supply wire to the key", "main_fuse.out", "key_switch.in", "supply", 0, 0, 0, 0.2, 20, true);
-  link("stop_feed", "wire from key to run switch", "key_switch.out", "stop_switch.in", "supply", 0, 0, 0, 0.2, 20, true);
-  blocks::add_relay_feed_links(t, "stop_switch.out", "wire from run switch to relay coil",
+  link("stop_feed", "wire from key to " + options.cut_off(), "key_switch.out", "stop_switch.in", "supply", 0, 0, 0, 0.2, 20, true);
+  blocks::add_relay_feed_links(t, "stop_switch.out", ("wire from " + options.cut_off() + " to relay coil").c_str(),
                                {.hold_wire = 2, .relay_wire = 2, .feed_wire = 4, .feed_open = 1});
   link("unit_feed", "supply wire of the control unit", "key_switch.out", "control_unit.supply", "supply", 5, 0, 0, 1, 300);
   link("unit_ground", "earth of the control unit", "control_unit.ground", "earth", "earth", 22 + 5, 0, 0, 0.2, 10);

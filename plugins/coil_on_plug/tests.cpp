@@ -95,7 +95,8 @@ void battery_tests(plugin::Tables& t) {
 
 /// The feed with nothing drawn, and with a lamp that draws 4.6 ampere. Behind the relay only where the relay holds.
 void feed_tests(plugin::Tables& t, const Options& options) {
-  blocks::add_relay_feed_tests(t, "start.relay_margin", "key, run switch, main fuse, or open before this point",
+  const std::string before = "key, " + options.cut_off() + ", main fuse, or open before this point";
+  blocks::add_relay_feed_tests(t, "start.relay_margin", before.c_str(),
                                "unit_feed", "main fuse, key, or open before this point");
   for (int n = 1; n <= options.cylinders; ++n) {
     const auto id = of("coil_loaded", n), link = of("coil_supply", n), setup = of("load_lamp", n);
@@ -110,7 +111,8 @@ void feed_tests(plugin::Tables& t, const Options& options) {
   }
   auto stopped = steady(t, "feed_stopped", "supply of the relay's coil", "relay_hold", "key_on");
   stopped.setups = "stop_pressed";
-  stopped.hook_up = "back-probe the relay's coil, run/stop switch set to stop: nothing may be left";
+  stopped.hook_up = options.motorcycle() ? "back-probe the relay's coil, run/stop switch set to stop: nothing may be left"
+                                         : "back-probe the relay's coil, inertia cut-off tripped: nothing may be left";
   stopped.high_means = "the switch does not open: UNSAFE, the engine cannot be stopped";
   stopped.cautions = "S07 S12 S13";
   t.add(stopped);

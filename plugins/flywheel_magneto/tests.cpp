@@ -251,7 +251,7 @@ void spark_tests(plugin::Tables& t, const Options& o) {
                          : "; a spark that comes back with the kill wire off accuses the wire and what earths it";
   s.cranking = k_cranking;
   s.sparking = k_sparking;
-  s.cap_resistor = false;  // the boot is moulded to its lead
+  s.cap_resistor = o.points;  // a module's boot is moulded to its lead
   blocks::add_spark_tests(t, s);
   auto speed = blocks::steady_volts("cranking_speed", "cranking speed", "", "cranking");
   speed.reads = LS_READS_OUTPUT;
