@@ -64,7 +64,7 @@ struct RepairView {
 
 /// Something the person should know now.
 struct Notice {
-  std::string kind;           ///< contradiction, kick_back, limit, unexplored, standing_setup
+  std::string kind;           ///< contradiction, kick_back, limit, unexplored, nothing_here, standing_setup
   std::int64_t sequence = 0;  ///< reading it is about, or 0
   std::string text;
 };

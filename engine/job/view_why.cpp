@@ -88,6 +88,13 @@ std::vector<Notice> Job::notices() const {
     out.push_back({"unexplored", 0,
                    "about " + percent(belief.unexplored_mass()) +
                        " of the possibilities (more faults at once) was not looked at"});
+  const double sound = planning::elsewhere(belief);
+  const bool read_here = std::any_of(s.readings.begin(), s.readings.end(), [](const Taken& t) { return !t.at_intake; });
+  if (sound > 0.5 && read_here && s.repairs.empty())
+    out.push_back({"nothing_here", 0,
+                   "the readings fit a sound ignition: with " + percent(sound) +
+                       " nothing here is at fault; before the job goes elsewhere, check it once more the way the "
+                       "complaint came up"});
   if (s.intake.limit) {
     double spent = s.minutes / 60 * workshop().labour_rate_per_hour;
     for (const auto& done : s.repairs)

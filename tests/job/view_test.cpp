@@ -147,6 +147,20 @@ TEST_CASE("a reading that contradicts the others is named, consistent ones are n
   CHECK_FALSE(noticed(job, "contradiction", slip));
 }
 
+TEST_CASE("that nothing here is likely at fault is told once a reading says so", "[job][unit]") {
+  Toy toy;
+  toy.v->complaints.push_back({.id = "no_start", .title = "no start", .by_group = {{"CON", 0.1}}});
+  Intake intake;
+  intake.complaints = {"no_start"};
+  auto job = toy.desk().open("toy", intake);
+  CHECK_FALSE(noticed(job, "nothing_here"));
+  job.record("peak", "200");
+  CHECK(noticed(job, "nothing_here"));
+  auto faulty = toy.open();
+  faulty.record("peak", "20");
+  CHECK_FALSE(noticed(faulty, "nothing_here"));
+}
+
 TEST_CASE("why names the readings that moved a suspect and what each suspect predicts", "[job][unit]") {
   Toy toy;
   auto job = toy.open();

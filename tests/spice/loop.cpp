@@ -234,6 +234,17 @@ void SpiceVehicle::draw(const LoopCase& what) {
   throw std::runtime_error(fmt::format("{}: every severity drawn leaves a steady spark", what.name()));
 }
 
+std::string SpiceVehicle::check() {
+  int least = 3, most = 0;
+  for (const Index t : spark_tests_) {
+    const int happened = sparks(t, 3);
+    least = std::min(least, happened);
+    most = std::max(most, happened);
+  }
+  if (least == 3) return "";
+  return most == 0 ? "none" : spark_tests_.size() == 1 ? "irregular" : "still_there";
+}
+
 double SpiceVehicle::rpm() const {
   const auto row = at(*vehicle_->find_parameter("cranking_speed_rpm"));
   return vehicle_->parameters[row].typical * std::exp(log_shift_[row]);
@@ -308,9 +319,19 @@ LoopResult run_loop(const LoopCase& what, const LoopOptions& options) {
     while (!job.state().setups_standing.empty())
       (void)job.setup(v.setups[at(job.state().setups_standing.front())].id, false);
   };
+  bool checked = false;  // since the last repair
   for (int step = 0; step < options.step_limit; ++step) {
     const auto plan = job.next();
     if (plan.steps.empty() || plan.steps.front().kind == planning::StepKind::refer) {
+      // Nobody sends a vehicle away without having seen whether the complaint is there.
+      take_down();
+      const auto seen = checked ? std::string() : truth.check();
+      checked = true;
+      if (!seen.empty()) {
+        result.steps += fmt::format("CHECK {}; ", seen);
+        (void)job.check(seen);
+        continue;
+      }
       result.end = "referred";
       break;
     }
@@ -344,6 +365,7 @@ LoopResult run_loop(const LoopCase& what, const LoopOptions& options) {
     (void)job.repaired(repair.id);
     take_down();
     (void)job.check("failed");
+    checked = true;
   }
   if (result.end.empty()) result.end = "step limit";
   result.right = what.kind == LoopCase::Kind::faulty ? result.end == "cured" : result.first_part.empty();
@@ -396,14 +418,23 @@ std::vector<LoopResult> run_loops(const std::vector<LoopCase>& cases, const std:
 }
 
 void write_loop_table(std::ostream& out, const std::vector<LoopResult>& results) {
-  out << "| vehicle | severity | rpm | complaint | readings | first repair that cured or replaced a part | end | right "
-         "|\n"
-         "|---|--:|--:|---|--:|---|---|---|\n";
-  for (const auto& r : results)
-    out << fmt::format("| {} | {:.2f} | {:.0f} | {} | {} | {} | {}{} | {} |\n", r.name, r.severity, r.rpm, r.complaint,
-                       r.readings, r.first_part.empty() ? "-" : r.first_part, r.end,
-                       r.wrong_repairs > 0 ? fmt::format(", after {} without a part", r.wrong_repairs) : "",
-                       r.right ? "yes" : "NO");
+  out << "| fault | right | readings | what came out otherwise |\n|---|--:|--:|---|\n";
+  for (std::size_t k = 0; k < results.size();) {
+    const auto fault = results[k].name.substr(0, results[k].name.find(" #"));
+    int all = 0, right = 0, readings = 0;
+    std::string otherwise;
+    for (; k < results.size() && results[k].name.starts_with(fault + " #"); ++k) {
+      const auto& r = results[k];
+      ++all;
+      readings += r.readings;
+      right += r.right ? 1 : 0;
+      if (r.right) continue;
+      otherwise += fmt::format("{}severity {:.2f}, {}: {}", otherwise.empty() ? "" : "; ", r.severity, r.complaint,
+                               r.first_part.empty() ? r.end : r.first_part);
+    }
+    out << fmt::format("| {} | {} of {} | {:.1f} | {} |\n", fault, right, all, static_cast<double>(readings) / all,
+                       otherwise);
+  }
 }
 
 }  // namespace lostspark::spice

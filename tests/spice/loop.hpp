@@ -47,6 +47,9 @@ class SpiceVehicle {
   model::Value read(Index test);
   /// Findings, and what a deck can answer.
   [[nodiscard]] bool can_read(Index test) const;
+  /// The functional check: three kicks with the plugs fitted. "" when every one sparks on every cylinder, else what
+  /// Job::check() is told.
+  std::string check();
   [[nodiscard]] const std::string& complaint() const { return complaint_; }
   [[nodiscard]] double severity() const { return severity_; }
   [[nodiscard]] double rpm() const;
@@ -83,7 +86,7 @@ struct LoopOptions {
 [[nodiscard]] std::vector<LoopResult> run_loops(const std::vector<LoopCase>& cases, const std::filesystem::path& file,
                                                 const LoopOptions& options = {});
 
-/// The results as a Markdown table.
+/// The results as a Markdown table, a row for each fault.
 void write_loop_table(std::ostream& out, const std::vector<LoopResult>& results);
 
 }  // namespace lostspark::spice
