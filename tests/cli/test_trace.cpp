@@ -140,6 +140,29 @@ TEST_CASE("a piped session with words reads like a typed one and can be gone on 
   CHECK(has(sheet.out, "the customer waits outside"));
 }
 
+TEST_CASE("before a vehicle goes elsewhere the complaint is looked for, and one that is gone closes without a repair",
+          "[cli][unit]") {
+  const Folder folder;
+  const Program program(folder);
+  REQUIRE(program.run({"job", "open", "--vehicle", k_vehicle, "--complaint", "weak_spark"}).exit_code == 0);
+  REQUIRE(program.run({"job", "reading", "J0001", "plug_look@spark_plug", "tan_and_dry"}).exit_code == 0);
+  REQUIRE(program.run({"job", "reading", "J0001", "spark/wet", "steady"}).exit_code == 0);
+  std::string asked;
+  const auto outcome = program.converse(
+      {"trace", "--job", "J0001"},
+      [&](const std::string& screen) -> std::optional<std::string> {
+        const std::string prompt = last_line(screen);
+        if (has(screen, "See to it now?")) return asked += 'l', "1";
+        if (has(prompt, "1 it works")) return asked += 'c', "1";
+        if (has(prompt, "nothing was mended")) return asked += 'e', "1";
+        return has(screen, "Is it undone?") ? "1" : "";
+      },
+      k_long);
+  CHECK(asked == "lce");
+  CHECK(has(outcome.out, "the readings fit a sound ignition"));
+  CHECK(has(outcome.out, "closed: not ignition"));
+}
+
 TEST_CASE("no bit and no likelihood ratio is shown in a guided job unless why is asked", "[cli][unit]") {
   const Folder folder;
   Keypad keypad;

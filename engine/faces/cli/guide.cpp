@@ -248,9 +248,8 @@ void Guide::do_close() {
     return;
   }
   const auto& repairs = job_.state().repairs;
-  const Index mended = repairs.empty()
-                           ? model::k_none
-                           : job_.vehicle().repairs[static_cast<std::size_t>(repairs.back().repair)].component;
+  if (repairs.empty()) return close_unmended(check);
+  const Index mended = job_.vehicle().repairs[static_cast<std::size_t>(repairs.back().repair)].component;
   const bool elsewhere = mended != model::k_none && job_.vehicle().components[static_cast<std::size_t>(mended)].kind ==
                                                         model::ComponentKind::elsewhere;
   const auto outcome = elsewhere ? job::Outcome::not_ignition : job::Outcome::fixed;
@@ -269,7 +268,32 @@ void Guide::do_close() {
   }
 }
 
+void Guide::close_unmended(std::int64_t check) {
+  for (;;) {
+    const auto answer = ask("It works and nothing was mended. 1 not ignition, 2 referred on, 3 go on looking (/ for a menu):");
+    if (!answer) {
+      if (then_ == Then::look_afresh) return;
+      continue;
+    }
+    if (answer->rest == "1") return close(job::Outcome::not_ignition);
+    if (answer->rest == "2") return close(job::Outcome::referred_on);
+    if (answer->rest == "3") {
+      went_on_after_ = check;
+      return;
+    }
+  }
+}
+
 void Guide::do_refer() {
+  // Nobody sends a vehicle away without having seen whether the complaint is there: if it is, something is wrong.
+  const auto& state = job_.state();
+  const bool seen = !state.checks.empty() && (state.repairs.empty() || !check_is_due());
+  if (!seen && !check_declined_) {
+    prompt_.say("\n" + wrapped("Before the job goes elsewhere: is the complaint there, the way it came up?"));
+    const auto answer = prompt_.choose("See to it now?", {"yes", "no, it was seen already"});
+    if (answer == 0) return do_check();
+    check_declined_ = true;
+  }
   prompt_.say("\n" + wrapped("No test or repair left here is worth its time. Refer the job on, say that it is not the "
                              "ignition, or choose a step yourself."));
   for (;;) {

@@ -34,6 +34,7 @@ class Guide {
   void do_check();
   void do_close();
   void do_refer();
+  void close_unmended(std::int64_t check);  ///< a check passed and nothing had been mended
   void tell_news();
   [[nodiscard]] bool check_is_due() const;
   [[nodiscard]] bool end_is_due() const;
@@ -66,6 +67,7 @@ class Guide {
   std::optional<Index> wanted_test_, wanted_repair_;
   std::set<Index> declined_;  ///< repairs the person does not want now
   std::set<std::string> shown_cautions_, shown_notices_;
+  bool check_declined_ = false;      ///< the person has seen the complaint and wants no check before the job goes elsewhere
   std::int64_t went_on_after_ = -1;  ///< passed check after which the person went on looking
   std::int64_t proof_offered_ = -1;  ///< passed check for which the repeat reading was offered
 };
