@@ -19,17 +19,7 @@ void add_conditions(plugin::Tables& t) {
                         LS_NEEDS_CRANK});
   t.add(
       ls_condition_v1{"idle", "state", "running at idle", "", "start the engine and let it idle", 3, LS_NEEDS_RUNNING});
-  t.add(ls_condition_v1{"hot", "provocation", "hot", "hot",
-                        "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
-                        LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v1{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
-                        3, LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v1{"shaken", "provocation", "shaken", "shaken",
-                        "tap and wiggle one place at a time with the reading in sight", 4, 0});
-  t.add(ls_condition_v1{"steering", "provocation", "bars turned", "steering",
-                        "turn the bars from lock to lock with the reading in sight", 1, 0});
-  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
-                        LS_NEEDS_COVERS_FITTED});
+  blocks::add_provocations(t, blocks::Steering::bars, "read again after riding it under load");
   t.add(ls_effect_v1{"condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", "", 2.8});
   t.add(ls_effect_v1{"condition:idle", LS_SCALE_PARAMETER, "demand_volt", "", 1.2});
 
@@ -176,25 +166,6 @@ void primary_tests(plugin::Tables& t) {
       .low_means = "module's capacitor, source, earth; at the coil only: the joint between",
       .zero_means = "module, trigger, inhibit, wire; open coil circuit (it then shows a positive peak)",
       .cautions = k_cranking});
-  t.add(ls_test_kind_v1{.id = "primary_current",
-                        .title = "primary current pulse",
-                        .reads = LS_READS_OUTPUT,
-                        .unit = "ampere",
-                        .subject = "fire.primary_current",
-                        .dead_below = "fire.trigger_margin",
-                        .switch_margin = "fire.spark_margin",
-                        .switch_output = "fire.primary_current_open",
-                        .condition = "cranking",
-                        .instrument = "current_pickup",
-                        .log_sd = 0.10,
-                        .minutes = 4,
-                        .mistaken = 0.03,
-                        .place = "ignition_coil",
-                        .hook_up = "clamp round the wire between module and coil, peak hold",
-                        .low_means = "resistance in the coil's circuit or earth, weak source",
-                        .zero_means = "open coil circuit, no discharge",
-                        .high_means = "shorted turns in the primary",
-                        .cautions = k_cranking});
   const auto earth = [&](const char* id, const char* title, const char* link) {
     t.add(ls_test_kind_v1{.id = id,
                           .title = title,
@@ -216,129 +187,17 @@ void primary_tests(plugin::Tables& t) {
   };
   earth("coil_earth_drop", "earth drop of the coil", "coil_ground");
   earth("module_earth_drop", "earth drop of the module", "module_ground");
-  t.add(ls_test_kind_v1{.id = "primary_ohm",
-                        .title = "primary resistance",
-                        .reads = LS_READS_OHMS,
-                        .unit = "ohm",
-                        .subject = "ignition_coil.primary",
-                        .against = "ignition_coil.ground",
-                        .condition = "key_off",
-                        .instrument = "ohmmeter",
-                        .log_sd = 0.25,
-                        .minutes = 4,
-                        .mistaken = 0.03,
-                        .hook_up = "coil unplugged; short the leads first and take them off: the value is below an ohm",
-                        .low_means = "shorted turns (seldom seen this way)",
-                        .high_means = "open, or the wrong coil",
-                        .cautions = "S10 S15"});
-  t.add(ls_test_kind_v1{.id = "secondary_ohm",
-                        .title = "secondary resistance",
-                        .reads = LS_READS_OHMS,
-                        .unit = "ohm",
-                        .subject = "ignition_coil.ht",
-                        .against = "ignition_coil.ground",
-                        .condition = "key_off",
-                        .instrument = "ohmmeter",
-                        .log_sd = 0.05,
-                        .minutes = 4,
-                        .mistaken = 0.03,
-                        .hook_up = "lead or cap off, ohmmeter from the tower to the coil's foot",
-                        .low_means = "shorted turns",
-                        .zero_means = "short",
-                        .high_means = "open winding",
-                        .cautions = "S10"});
 }
 
 void spark_tests(plugin::Tables& t) {
-  t.add(ls_test_kind_v1{.id = "lead_ohm",
-                        .title = "resistance of lead and cap",
-                        .reads = LS_READS_OHMS,
-                        .unit = "ohm",
-                        .subject = "plug_cap.plug_end",
-                        .against = "ht_lead.coil_end",
-                        .condition = "key_off",
-                        .instrument = "ohmmeter",
-                        .log_sd = 0.05,
-                        .minutes = 3,
-                        .mistaken = 0.03,
-                        .hook_up = "lead off the coil, ohmmeter through lead and cap",
-                        .low_means = "wrong cap or plug",
-                        .high_means = "open or burnt cap, lead or joint",
-                        .cautions = "S10"});
-  blocks::add_cap_test(t);
-  t.add(ls_test_kind_v1{.id = "plug_kilovolt",
-                        .title = "plug kilovolts as fired",
-                        .reads = LS_READS_OUTPUT,
-                        .unit = "kilovolt",
-                        .subject = "fire.plug_volt_spark",
-                        .dead_below = "fire.trigger_margin",
-                        .switch_margin = "fire.spark_margin",
-                        .switch_output = "fire.coil_reserve_volt",
-                        .condition = "cranking",
-                        .instrument = "kv_pickup",
-                        .log_sd = 0.20,
-                        .minutes = 4,
-                        .mistaken = 0.03,
-                        .place = "ht_lead",
-                        .hook_up = "capacitive pickup on the lead, plug fitted",
-                        .low_means = "fouled or narrow plug, leak, low compression",
-                        .zero_means = "no ignition",
-                        .high_means = "wide gap, open lead, cap or secondary",
-                        .cautions = k_sparking});
-  t.add(ls_test_kind_v1{.id = "spark_current",
-                        .title = "spark current",
-                        .reads = LS_READS_MARGIN_WORD,
-                        .unit = "word",
-                        .subject = "fire.clamp_margin",
-                        .dead_below = "fire.trigger_margin",
-                        .condition = "cranking",
-                        .instrument = "current_pickup",
-                        .log_sd = 0.10,
-                        .minutes = 3,
-                        .mistaken = 0.04,
-                        .place = "ht_lead",
-                        .hook_up = "inductive pickup on the lead, plug fitted; a fouled plug shows current too",
-                        .low_means = "comes and goes: the reserve hardly covers the demand",
-                        .zero_means = "no spark, open lead",
-                        .cautions = k_sparking});
-  t.add(ls_test_kind_v1{.id = "reserve",
-                        .title = "reserve at an adjustable gap",
-                        .reads = LS_READS_OUTPUT,
-                        .unit = "kilovolt",
-                        .subject = "fire.reserve_volt",
-                        .dead_below = "fire.trigger_margin",
-                        .condition = "cranking",
-                        .setups = "gap_tester",
-                        .instrument = "gap_tester",
-                        .log_sd = 0.15,
-                        .minutes = 4,
-                        .mistaken = 0.03,
-                        .place = "spark_plug",
-                        .hook_up =
-                            "widen the gap until the spark stays away now and then; state the electrodes, convert "
-                            "by table",
-                        .low_means = "weak source, resistance in the primary circuit, leak, coil",
-                        .zero_means = "no spark",
-                        .cautions = k_sparking});
-  t.add(ls_test_kind_v1{.id = "spark",
-                        .title = "spark at the gap tester",
-                        .reads = LS_READS_MARGIN_WORD,
-                        .unit = "word",
-                        .subject = "fire.spark_margin",
-                        .dead_below = "fire.trigger_margin",
-                        .condition = "cranking",
-                        .setups = "gap_tester|gap_tester kill_unplugged",
-                        .instrument = "gap_tester",
-                        .log_sd = 0.10,
-                        .minutes = 3,
-                        .mistaken = 0.03,
-                        .place = "spark_plug",
-                        .hook_up =
-                            "tester on the plug's end of the lead, fuel off; a spark that comes back with the kill "
-                            "lead off accuses the kill circuit",
-                        .low_means = "irregular: the reserve hardly covers the gap",
-                        .zero_means = "no spark",
-                        .cautions = "S01 S02 S03 S04 S09 S12 S13 S19 S22"});
+  blocks::SparkTestSettings s;
+  s.live = "fire.trigger_margin";
+  s.setups = "gap_tester|gap_tester kill_unplugged";
+  s.returns = "; a spark that comes back with the kill lead off accuses the kill circuit";
+  s.cranking = k_cranking;
+  s.sparking = k_sparking;
+  blocks::add_discharge_tests(t, s);
+  blocks::add_spark_tests(t, s);
 }
 
 void kill_tests(plugin::Tables& t) {
@@ -406,16 +265,7 @@ void findings(plugin::Tables& t) {
   f.row("ignition_coil.wrong_part", "found", 0.5);
   f.row("control_module.wrong_part", "found", 0.5);
 
-  f.kind("plug_look", "look at the plug", "spark_plug", "eyes", "key_off", 8, 0.02, "spark_plug",
-       "plug out: colour, wetness, gap, insulator, number; hand-tightness of the plug as it comes out", "S05 S09 S15",
-       "tan_and_dry", 0.93);
-  f.row("spark_plug.fouled_dry", "black_dry", 0.9);
-  f.row("spark_plug.fouled_wet", "wet", 0.9);
-  f.row("spark_plug.gap_wide", "gap_wide", 0.9);
-  f.row("spark_plug.gap_narrow", "gap_narrow", 0.9);
-  f.row("spark_plug.cracked", "cracked", 0.55);
-  f.row("spark_plug.loose_in_head", "loose", 0.85);
-  f.row("spark_plug.wrong_part", "wrong_type", 0.85);
+  blocks::add_plug_look(f);
 
   f.kind("timing_mark", "timing mark", "", "timing_light", "cranking", 10, 0.04, "flywheel",
        "timing light on the lead, mark against the case, 2 degrees either way; or key and marks with the cover off",
@@ -433,24 +283,9 @@ void findings(plugin::Tables& t) {
   f.kind("mist", "dark and mist test", "", "eyes", "idle", 5, 0.03, "ht_lead",
        "in the dark, water mist on coil, lead and cap: glow, sparks or stumbling", "S01 S02 S03 S04 S06 S12", "no_glow",
        0.95);
-  f.row("plug_cap.cracked", "sparks_at_cap", 0.75);
-  f.row("ht_lead.insulation_leak", "sparks_at_lead", 0.75);
-  f.row("ignition_coil.secondary_leak", "sparks_at_coil", 0.6);
-  f.row("spark_plug.cracked", "sparks_at_plug", 0.4);
+  blocks::add_mist_rows(f);
 
-  f.kind("fuel_at_plug", "fuel at the plug", "", "eyes", "key_off", 3, 0.05, "spark_plug",
-       "after cranking: damp is right, dry lacks fuel, wet is flooded or lacked a spark", "S03 S05", "damp", 0.8);
-  f.row("fuel.fault", "dry", 0.5);
-  f.row("spark_plug.fouled_wet", "wet", 0.85);
-  f.row("other.fault", "dry", 0.3);
-
-  f.kind("compression_gauge", "compression", "", "eyes", "cranking", 10, 0.03, "spark_plug",
-       "gauge in the plug hole, throttle open, lead on a grounded gap tester; or a thumb for yes or no",
-       "S01 S02 S03 S04 S09 S12 S19 S22", "good", 0.95);
-  f.row("compression.fault", "low", 0.9);
-  f.kind("air_path", "air path", "", "eyes", "key_off", 5, 0.05, "air", "filter, intake joints, choke, exhaust outlet",
-       "", "free", 0.9);
-  f.row("air.fault", "blocked_or_leaking", 0.7);
+  blocks::add_elsewhere_findings(f, "spark_plug", k_sparking);
 }
 
 }  // namespace

@@ -78,7 +78,7 @@ void add_spark_tests(plugin::Tables& t, const SparkTestSettings& s) {
   t.add(reserve);
   const std::string spark_id = "spark" + s.suffix, spark_title = "spark" + s.number + " at the gap tester";
   const std::string hook_up = "tester on the plug's end of " + on_lead + ", fuel off" + s.returns,
-                    cautions = s.sparking + " S13";
+                    cautions = s.sparking + " " + s.at_tester;
   auto spark = output(spark_id, spark_title, "word", margin, s.live, "gap_tester", 0.10, plug, cautions);
   spark.reads = LS_READS_MARGIN_WORD;
   spark.setups = s.setups.c_str();
@@ -199,17 +199,19 @@ void add_elsewhere_findings(FindingWriter& f, const std::string& plug, const cha
   f.row("air.fault", "blocked_or_leaking", 0.7);
 }
 
-void add_provocations(plugin::Tables& t, bool bars, const char* loaded_instruction) {
+void add_provocations(plugin::Tables& t, Steering steering, const char* loaded_instruction, const char* wet) {
   t.add(ls_condition_v1{"hot", "provocation", "hot", "hot",
                         "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
                         LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v1{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
-                        3, LS_HOLDS_THROUGH_VISIT});
+  t.add(ls_condition_v1{"wet", "provocation", "wet", "wet", (std::string("spray water mist on ") + wet).c_str(), 3,
+                        LS_HOLDS_THROUGH_VISIT});
   t.add(ls_condition_v1{"shaken", "provocation", "shaken", "shaken",
                         "tap and wiggle one place at a time with the reading in sight", 4, 0});
-  if (bars)
-    t.add(ls_condition_v1{"steering", "provocation", "bars turned", "steering",
-                          "turn the bars from lock to lock with the reading in sight", 1, 0});
+  if (steering != Steering::none) {
+    const std::string what = steering == Steering::bars ? "bars" : "steering";
+    t.add(ls_condition_v1{"steering", "provocation", (what + " turned").c_str(), "steering",
+                          ("turn the " + what + " from lock to lock with the reading in sight").c_str(), 1, 0});
+  }
   t.add(
       ls_condition_v1{"loaded", "provocation", "under load", "loaded", loaded_instruction, 15, LS_NEEDS_COVERS_FITTED});
 }

@@ -14,6 +14,7 @@ struct SparkTestSettings {
   std::string setups;                    ///< alternatives of the spark test, "gap_tester|gap_tester kill_unplugged"
   std::string returns;                   ///< what a spark that comes back under one of them accuses
   std::string cranking, sparking;        ///< cautions: of any reading while the engine turns; of those with a lead off
+  std::string at_tester = "S13";         ///< further cautions of the spark at the tester
   std::string tester = "gap_tester";     ///< set-up of the reserve: the tester on this cylinder's lead
   std::string strikes = "spark_margin";  ///< output of fire: this gap gives way, whatever comes of it
   bool cap_resistor = true;              ///< the cap comes off its lead and holds a resistor that can burn away
@@ -37,7 +38,9 @@ void add_mist_rows(FindingWriter& f, const std::string& suffix = "");
 void add_elsewhere(plugin::Tables& t, double share, const char* other_title, const char* other_how);
 void add_elsewhere_findings(FindingWriter& f, const std::string& plug, const char* cranking_cautions);
 
-/// Provocations hot, wet, shaken, steering (where there are bars), loaded.
-void add_provocations(plugin::Tables& t, bool bars, const char* loaded_instruction);
+enum class Steering { none, bars, wheel };
+/// Provocations hot, wet, shaken, steering (where something is steered), loaded; wet: where the mist goes.
+void add_provocations(plugin::Tables& t, Steering steering, const char* loaded_instruction,
+                      const char* wet = "leads, cap, switches and connectors");
 
 }  // namespace lostspark::blocks

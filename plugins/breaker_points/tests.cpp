@@ -45,20 +45,8 @@ void add_conditions(plugin::Tables& t, const Options& o) {
   t.add(ls_condition_v1{"idle", "state", "running at raised idle", "",
                         "start the engine, with a helping battery where its own is flat; hold it at a raised idle", 3,
                         LS_NEEDS_RUNNING});
-  t.add(ls_condition_v1{"hot", "provocation", "hot", "hot",
-                        "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
-                        LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v1{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
-                        3, LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v1{"shaken", "provocation", "shaken", "shaken",
-                        "tap and wiggle one place at a time with the reading in sight", 4, 0});
-  t.add(ls_condition_v1{"steering", "provocation", o.distributor ? "steering turned" : "bars turned", "steering",
-                        o.distributor ? "turn the steering from lock to lock with the reading in sight"
-                                      : "turn the bars from lock to lock with the reading in sight",
-                        1, 0});
-  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded",
-                        o.distributor ? "read again after driving it under load" : "read again after riding it under load",
-                        15, LS_NEEDS_COVERS_FITTED});
+  blocks::add_provocations(t, o.distributor ? blocks::Steering::wheel : blocks::Steering::bars,
+                           o.distributor ? "read again after driving it under load" : "read again after riding it under load");
   blocks::add_supply_states(t, supply_settings());
   if (o.ballast) set(t, "condition:cranking", "ballast_bypass_ohm", 0.02);
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 5);

@@ -1,6 +1,7 @@
 // Operating states, provocations, set-ups. Minutes: judgement.
 #include "blocks/relay_feed.hpp"
 #include "blocks/spark_plug.hpp"
+#include "blocks/spark_tests.hpp"
 #include "family.hpp"
 
 namespace lostspark::coil_on_plug {
@@ -30,20 +31,10 @@ void states(plugin::Tables& t, const Options& options) {
   t.add(ls_condition_v1{"idle", "state", "running at idle", "",
                         "start the engine, with a helping battery where its own is flat; let it idle", 1.5,
                         LS_NEEDS_RUNNING});
-  t.add(ls_condition_v1{"hot", "provocation", "hot", "hot",
-                        "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
-                        LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v1{"wet", "provocation", "wet", "wet", "spray water mist on coils, wells, switches and connectors", 3,
-                        LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v1{"shaken", "provocation", "shaken", "shaken",
-                        "tap and wiggle one place at a time with the reading in sight", 4, 0});
-  t.add(ls_condition_v1{"steering", "provocation", options.motorcycle() ? "bars turned" : "steering turned", "steering",
-                        options.motorcycle() ? "turn the bars from lock to lock with the reading in sight"
-                                             : "turn the steering from lock to lock with the reading in sight",
-                        1, 0});
-  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded",
-                        options.motorcycle() ? "read again after riding it under load" : "read again after driving it under load", 15,
-                        LS_NEEDS_COVERS_FITTED});
+  blocks::add_provocations(
+      t, options.motorcycle() ? blocks::Steering::bars : blocks::Steering::wheel,
+      options.motorcycle() ? "read again after riding it under load" : "read again after driving it under load",
+      "coils, wells, switches and connectors");
   blocks::add_supply_states(t, supply_settings());
   scaled(t, "condition:idle", "cranking_speed_rpm", 4.6);
   scaled(t, "condition:idle", "dwell_second", 0.7);

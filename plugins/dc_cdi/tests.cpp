@@ -26,7 +26,7 @@ void states(plugin::Tables& t) {
   t.add(ls_condition_v1{"idle", "state", "running at raised idle", "",
                         "start the engine, with a helping battery where its own is flat; hold it at a raised idle", 3,
                         LS_NEEDS_RUNNING});
-  blocks::add_provocations(t, true, "read again after riding it under load");
+  blocks::add_provocations(t, blocks::Steering::bars, "read again after riding it under load");
   blocks::add_supply_states(t, supply_settings());
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 5);
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "demand_volt", 1.2);

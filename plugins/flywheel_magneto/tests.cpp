@@ -42,7 +42,7 @@ void add_conditions(plugin::Tables& t, const Options& o) {
                         o.starter() ? "start the engine, blade off, brake set; hold it at half speed"
                                     : "start the engine and let it run at half speed",
                         3, LS_NEEDS_RUNNING});
-  blocks::add_provocations(t, false, "read again after working with it under load");
+  blocks::add_provocations(t, blocks::Steering::none, "read again after working with it under load");
   if (o.points) set(t, "condition:points_closed", "points_position_ohm", 1e-3);
   if (o.interlock) set(t, "condition:key_off", "key_position_ohm", 1e9);
   if (o.starter()) {

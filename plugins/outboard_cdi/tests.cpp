@@ -34,7 +34,7 @@ void add_conditions(plugin::Tables& t, const Options& options) {
   t.add(ls_condition_v1{"idle", "state", "running at idle", "",
                         "start the engine in water or on a flush feed and let it idle; never dry", 4,
                         LS_NEEDS_RUNNING});
-  blocks::add_provocations(t, false, "read again after running it under load in the test tank or on the water");
+  blocks::add_provocations(t, blocks::Steering::none, "read again after running it under load in the test tank or on the water");
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 2);
   for (int n = 1; n <= options.cylinders; ++n)
     blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, of("demand_volt", n).c_str(), 1.2);

@@ -1,4 +1,5 @@
 // What eyes, hands and a lamp find: word tables over modes, engineering judgement; and the family's words.
+#include "blocks/spark_tests.hpp"
 #include "blocks/supply_tests.hpp"
 #include "blocks/words.hpp"
 #include "family.hpp"
@@ -28,16 +29,7 @@ void add_findings(plugin::Tables& t, const Options& options) {
   f.row("ignition_coil.wrong_part", "found", 0.5);
   f.row("control_module.wrong_part", "found", 0.5);
 
-  f.kind("plug_look", "look at the plug", "spark_plug", "eyes", "key_off", 8, 0.02, "spark_plug",
-         "plug out: colour, wetness, gap, insulator, number; hand-tightness of the plug as it comes out", "S05 S09",
-         "tan_and_dry", 0.93);
-  f.row("spark_plug.fouled_dry", "black_dry", 0.9);
-  f.row("spark_plug.fouled_wet", "wet", 0.9);
-  f.row("spark_plug.gap_wide", "gap_wide", 0.9);
-  f.row("spark_plug.gap_narrow", "gap_narrow", 0.9);
-  f.row("spark_plug.cracked", "cracked", 0.55);
-  f.row("spark_plug.loose_in_head", "loose", 0.85);
-  f.row("spark_plug.wrong_part", "wrong_type", 0.85);
+  blocks::add_plug_look(f);
 
   f.kind("timing_mark", "timing mark", "", "timing_light", "cranking", 10, 0.04, "pulse_coil",
          "timing light on the lead, mark against the case, 2 degrees either way", "S01 S02 S03 S04 S12 S19", "on_mark",
@@ -49,29 +41,14 @@ void add_findings(plugin::Tables& t, const Options& options) {
   f.kind("mist", "dark and mist test", "", "eyes", "idle", 5, 0.03, "ht_lead",
          "in the dark, water mist on coil, lead and cap: glow, sparks or stumbling", "S01 S02 S03 S04 S06 S12",
          "no_glow", 0.95);
-  f.row("plug_cap.cracked", "sparks_at_cap", 0.75);
-  f.row("ht_lead.insulation_leak", "sparks_at_lead", 0.75);
-  f.row("ignition_coil.secondary_leak", "sparks_at_coil", 0.6);
-  f.row("spark_plug.cracked", "sparks_at_plug", 0.4);
+  blocks::add_mist_rows(f);
 
-  f.kind("fuel_at_plug", "fuel at the plug", "", "eyes", "key_off", 3, 0.05, "spark_plug",
-         "after cranking: damp is right, dry lacks fuel, wet is flooded or lacked a spark", "S03 S05", "damp", 0.8);
-  f.row("fuel.fault", "dry", 0.5);
-  f.row("spark_plug.fouled_wet", "wet", 0.85);
-  f.row("other.fault", "dry", 0.3);
-
-  f.kind("compression_gauge", "compression", "", "eyes", "cranking", 10, 0.03, "spark_plug",
-         "gauge in the plug hole, throttle open, lead on a grounded gap tester; or a thumb for yes or no",
-         "S01 S02 S03 S04 S09 S12 S19", "good", 0.95);
-  f.row("compression.fault", "low", 0.9);
-  f.kind("air_path", "air path", "", "eyes", "key_off", 5, 0.05, "air", "filter, intake joints, choke, exhaust outlet",
-         "", "free", 0.9);
-  f.row("air.fault", "blocked_or_leaking", 0.7);
+  blocks::add_elsewhere_findings(f, "spark_plug", "S01 S02 S03 S04 S09 S12 S19");
 }
 
 void add_words(plugin::Tables& t) {
-  blocks::add_cautions(t, {"S01", "S02", "S03", "S04", "S05", "S06", "S07", "S09", "S10", "S11", "S12", "S13", "S16",
-                           "S17", "S19", "S21", "S24"});
+  blocks::add_cautions(t, {"S01", "S02", "S03", "S04", "S05", "S06", "S07", "S09", "S10", "S11", "S12", "S13", "S15",
+                           "S16", "S17", "S19", "S21", "S24"});
   blocks::add_common_complaints(t, "dwell.supply_margin fire.trigger_margin fire.spark_margin");
   t.add(ls_complaint_v1{
       "battery_goes_flat", "battery goes flat, then no spark", "", "", "",

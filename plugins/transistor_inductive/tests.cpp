@@ -30,17 +30,7 @@ void add_conditions(plugin::Tables& t) {
   t.add(ls_condition_v1{"idle", "state", "running at raised idle", "",
                         "start the engine, with a helping battery where its own is flat; hold it at a raised idle", 3,
                         LS_NEEDS_RUNNING});
-  t.add(ls_condition_v1{"hot", "provocation", "hot", "hot",
-                        "run 15 to 25 minutes, or warm the one part with a heat gun below 90 celsius", 12,
-                        LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v1{"wet", "provocation", "wet", "wet", "spray water mist on leads, cap, switches and connectors",
-                        3, LS_HOLDS_THROUGH_VISIT});
-  t.add(ls_condition_v1{"shaken", "provocation", "shaken", "shaken",
-                        "tap and wiggle one place at a time with the reading in sight", 4, 0});
-  t.add(ls_condition_v1{"steering", "provocation", "bars turned", "steering",
-                        "turn the bars from lock to lock with the reading in sight", 1, 0});
-  t.add(ls_condition_v1{"loaded", "provocation", "under load", "loaded", "read again after riding it under load", 15,
-                        LS_NEEDS_COVERS_FITTED});
+  blocks::add_provocations(t, blocks::Steering::bars, "read again after riding it under load");
   blocks::add_supply_states(t, supply_settings());
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 5);
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "demand_volt", 1.2);
@@ -205,89 +195,16 @@ void primary_tests(plugin::Tables& t) {
   secondary.zero_means = "short";
   secondary.high_means = "open winding";
   t.add(secondary);
-  auto lead =
-      blocks::unplugged_ohms("lead_ohm", "resistance of lead and cap", "plug_cap.plug_end", "ht_lead.coil_end", 0.05);
-  lead.hook_up = "lead off the coil, ohmmeter through lead and cap";
-  lead.low_means = "wrong cap or plug";
-  lead.high_means = "open or burnt cap, lead or joint";
-  t.add(lead);
-  blocks::add_cap_test(t);
 }
 
 void spark_tests(plugin::Tables& t) {
-  t.add(ls_test_kind_v1{.id = "plug_kilovolt",
-                        .title = "plug kilovolts as fired",
-                        .reads = LS_READS_OUTPUT,
-                        .unit = "kilovolt",
-                        .subject = "fire.plug_volt_spark",
-                        .dead_below = k_live,
-                        .switch_margin = "fire.spark_margin",
-                        .switch_output = "fire.coil_reserve_volt",
-                        .condition = "cranking",
-                        .instrument = "kv_pickup",
-                        .log_sd = 0.20,
-                        .minutes = 4,
-                        .mistaken = 0.03,
-                        .place = "ht_lead",
-                        .hook_up = "capacitive pickup on the lead, plug fitted",
-                        .low_means = "fouled or narrow plug, leak, low compression",
-                        .zero_means = "no ignition",
-                        .high_means = "wide gap, open lead, cap or secondary",
-                        .cautions = k_sparking});
-  t.add(ls_test_kind_v1{.id = "spark_current",
-                        .title = "spark current",
-                        .reads = LS_READS_MARGIN_WORD,
-                        .unit = "word",
-                        .subject = "fire.clamp_margin",
-                        .dead_below = k_live,
-                        .condition = "cranking",
-                        .instrument = "current_pickup",
-                        .log_sd = 0.10,
-                        .minutes = 3,
-                        .mistaken = 0.04,
-                        .place = "ht_lead",
-                        .hook_up = "inductive pickup on the lead, plug fitted; a fouled plug shows current too",
-                        .low_means = "comes and goes: the reserve hardly covers the demand",
-                        .zero_means = "no spark, open lead",
-                        .cautions = k_sparking});
-  t.add(ls_test_kind_v1{.id = "reserve",
-                        .title = "reserve at an adjustable gap",
-                        .reads = LS_READS_OUTPUT,
-                        .unit = "kilovolt",
-                        .subject = "fire.reserve_volt",
-                        .dead_below = k_live,
-                        .condition = "cranking",
-                        .setups = "gap_tester",
-                        .instrument = "gap_tester",
-                        .log_sd = 0.15,
-                        .minutes = 4,
-                        .mistaken = 0.03,
-                        .place = "spark_plug",
-                        .hook_up =
-                            "widen the gap until the spark stays away now and then; state the electrodes, convert by "
-                            "table; no further than the coil's rating",
-                        .low_means = "little current, leak, coil",
-                        .zero_means = "no spark",
-                        .cautions = k_sparking});
-  t.add(ls_test_kind_v1{
-      .id = "spark",
-      .title = "spark at the gap tester",
-      .reads = LS_READS_MARGIN_WORD,
-      .unit = "word",
-      .subject = "fire.spark_margin",
-      .dead_below = k_live,
-      .condition = "cranking",
-      .setups = "gap_tester|gap_tester supply_bypassed|gap_tester stop_bypassed|gap_tester module_earthed",
-      .instrument = "gap_tester",
-      .log_sd = 0.10,
-      .minutes = 3,
-      .mistaken = 0.03,
-      .place = "spark_plug",
-      .hook_up = "tester on the plug's end of the lead, fuel off; a spark that comes back with a lead fitted "
-                 "accuses the span that the lead passes by",
-      .low_means = "irregular: the reserve hardly covers the gap",
-      .zero_means = "no spark",
-      .cautions = "S01 S02 S03 S04 S09 S12 S13 S16 S19"});
+  blocks::SparkTestSettings s;
+  s.live = k_live;
+  s.setups = "gap_tester|gap_tester supply_bypassed|gap_tester stop_bypassed|gap_tester module_earthed";
+  s.returns = "; a spark that comes back with a lead fitted accuses the span that the lead passes by";
+  s.sparking = k_sparking;
+  s.at_tester = "S13 S16";
+  blocks::add_spark_tests(t, s);
 }
 
 }  // namespace

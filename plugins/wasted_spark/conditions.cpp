@@ -28,7 +28,7 @@ void states(plugin::Tables& t, const Options& options) {
   t.add(ls_condition_v1{"idle", "state", "running at idle", "",
                         "start the engine, with a helping battery where its own is flat; let it idle", 1.5,
                         LS_NEEDS_RUNNING});
-  blocks::add_provocations(t, !options.engine_unit, "read again after riding or driving it under load");
+  blocks::add_provocations(t, options.engine_unit ? blocks::Steering::none : blocks::Steering::bars, "read again after riding or driving it under load");
   blocks::add_supply_states(t, supply_settings());
   blocks::effect(t, "condition:idle", LS_SCALE_PARAMETER, "cranking_speed_rpm", 4);
   for (int c = 1; c <= options.cylinders(); ++c)
