@@ -34,6 +34,20 @@ TEST_CASE("fed by ngspice, the advice mends a damp kill switch and a corroded co
   }
 }
 
+TEST_CASE("fed by ngspice, a fault of other families is mended by the first part", "[spice][oracle]") {
+  const std::vector<std::pair<std::string, std::string>> sample{{"quillmarsh_road_250", "ignition_coil.open_primary"},
+                                                                {"quillmarsh_classic_twin", "condenser_2.open"},
+                                                                {"quillmarsh_walk_mower", "air_gap.wide"},
+                                                                {"quillmarsh_outboard_twin", "trigger_coil_2.open_winding"}};
+  for (const auto& [vehicle, mode] : sample) {
+    LoopOptions options;
+    options.vehicle = vehicle;
+    const auto r = run_loop({LoopCase::Kind::faulty, mode, 3}, options);
+    INFO(vehicle << ", " << r.name << ", complaint " << r.complaint << ": " << r.steps << r.end);
+    CHECK(r.right);
+  }
+}
+
 namespace {
 
 /// All cases of a vehicle, or the named ones; bounds of the former.
