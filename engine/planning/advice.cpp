@@ -15,6 +15,7 @@ constexpr std::size_t k_costed_tests =
 constexpr double k_least_cures = 0.02;  // repairs less likely to end the job are not listed
 constexpr double k_may_be_sound = 0.3;     // probability that nothing here is at fault, above which no part is fitted on a hunch
 constexpr double k_clearing_bits = 0.1;    // about the need of a repair, that a test has to tell to come before it
+constexpr double k_near_tie = 1.03;        // how much dearer than a part a test may be that comes before it all the same
 constexpr std::size_t k_nodes = 4000;      // node evaluations an advice
 constexpr std::size_t k_nodes_to_two = 16000;  // where 4000 do not see two steps ahead: the largest vehicles
 constexpr std::size_t k_fault_sets = 150;  // sets of needed repairs looked at
@@ -44,10 +45,10 @@ double bits_about_repair(const JobProblem& job, std::size_t test, std::size_t re
   return bits;
 }
 
-/// A part is not fitted just to see the check pass. While nothing here may well be at fault, the test that tells most per
-/// minute about the need of that part comes before it; without one, and with nothing here likelier than not, the cheapest
-/// step that fits no part comes next, referring the job among them. Expected cost alone would fit cheap parts to sound
-/// vehicles (docs/spice-in-the-loop.md).
+/// A part is not fitted just to see the check pass. Where a test that tells something about the need of that part costs hardly
+/// more, or while nothing here may well be at fault, the one that tells most per minute comes before it; without one, and with
+/// nothing here likelier than not, the cheapest step that fits no part comes next, referring the job among them. Expected
+/// cost alone would fit cheap parts to sound vehicles (docs/spice-in-the-loop.md), and money spent is not got back.
 void nothing_vain_first(const inference::Posterior& posterior, const model::Vehicle& v, const JobProblem& job,
                         double refer_cost, std::vector<Advice>& steps) {
   if (steps.empty() || steps.front().kind != StepKind::repair) return;
@@ -55,13 +56,15 @@ void nothing_vain_first(const inference::Posterior& posterior, const model::Vehi
     return a.kind == StepKind::repair && model::fits_part(v.repairs[a.repair]) && !mends_elsewhere(v, a.repair);
   };
   const double away_from_here = elsewhere(posterior);
-  if (!part_here(steps.front()) || away_from_here <= k_may_be_sound) return;
+  if (!part_here(steps.front())) return;
+  const bool may_be_sound = away_from_here > k_may_be_sound;
+  const double near = k_near_tie * steps.front().expected_cost_min;
   const auto repair = static_cast<std::size_t>(
       std::find(job.repairs.begin(), job.repairs.end(), steps.front().repair) - job.repairs.begin());
   auto first = steps.end();
   double best = 0;
   for (auto at = steps.begin(); at != steps.end(); ++at) {
-    if (at->kind != StepKind::test) continue;
+    if (at->kind != StepKind::test || (!may_be_sound && at->expected_cost_min > near)) continue;
     const auto test = std::find(job.tests.begin(), job.tests.end(), at->test) - job.tests.begin();
     if (test == static_cast<std::ptrdiff_t>(job.tests.size())) continue;  // not among those looked up
     const double bits = bits_about_repair(job, static_cast<std::size_t>(test), repair);
