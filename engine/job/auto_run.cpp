@@ -6,6 +6,7 @@
 #include <array>
 #include <cstdlib>
 
+#include "base/error.hpp"
 #include "job/intake.hpp"
 #include "job/intake_words.hpp"
 #include "job/job_impl.hpp"
@@ -125,7 +126,12 @@ std::string complaint_as_told(const std::shared_ptr<const model::Vehicle>& vehic
 AutoResult run_simulated(Job& job, simulation::Bench& bench, const AutoOptions& options) {
   AutoResult result;
   while (result.steps < options.step_limit) {
-    auto plan = job.next();
+    planning::Plan plan;
+    try {
+      plan = job.next();
+    } catch (const CapacityError&) {
+      break;  // more readings than can be weighed together: given up, as at the step limit
+    }
     if (plan.steps.empty()) {
       Advice away;
       away.kind = StepKind::refer;

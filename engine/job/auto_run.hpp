@@ -42,7 +42,7 @@ struct AutoOptions {
   std::function<void(const planning::Plan&)> before = {};  ///< told what is advised before each step
   /// Which step of the plan is taken, an index into plan.steps; empty: the advice, its head. For comparing policies.
   std::function<std::size_t(const planning::Plan&)> choose = {};
-  int step_limit = 40;
+  int step_limit = 40;  ///< or as many readings as inference weighs together, whichever comes first
 };
 
 /// Follows the advice to the end on `bench` (which holds the hidden fault): reads, repairs, checks, records the stops,
