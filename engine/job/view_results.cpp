@@ -3,6 +3,7 @@
 #include <cmath>
 #include <limits>
 
+#include "inference/compiled.hpp"
 #include "job/job_impl.hpp"
 #include "job/reading_parser.hpp"
 
@@ -204,15 +205,19 @@ std::vector<ResultClass> result_classes(const Job::Impl& job, Index which) {
 
 double badness(const inference::CompiledPtr& tables, const model::Reading& reading) {
   const auto healthy = inference::healthy_band(*tables, reading.test);
-  constexpr double off_scale = 10;  // an end of the instrument where a number belongs: further off than any number
+  constexpr double off_scale = 10;
   const auto& v = reading.value;
+  // An end of the instrument where a number belongs is as far off as that end: a dead source more than a small drop that is gone.
+  const auto& scale = tables->tests[reading.test];
   switch (v.kind) {
     case ValueKind::word:  // a word proves less than a number that is a factor of e off
       return v.word < healthy.word.size() ? std::max(0.0, 1 - 2 * healthy.word[v.word]) : 0;
     case ValueKind::below_floor:
-      return healthy.below_floor < 0.05 ? off_scale : 0;
+      if (healthy.below_floor >= 0.05) return 0;
+      return scale.floor > 0 ? std::clamp(std::log(healthy.low / scale.floor), 0.0, off_scale) : off_scale;
     case ValueKind::over_range:
-      return healthy.over_range < 0.05 ? off_scale : 0;
+      if (healthy.over_range >= 0.05) return 0;
+      return healthy.high > 0 ? std::clamp(std::log(scale.range / healthy.high), 0.0, off_scale) : off_scale;
     default:
       break;
   }

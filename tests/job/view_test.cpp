@@ -297,6 +297,20 @@ TEST_CASE("the check asks for the worst reading again, and the sheet proves the 
   }
 }
 
+TEST_CASE("of two readings off the scale the one that should be furthest on it is the proof", "[job][unit]") {
+  Toy toy;
+  toy::add_number(*toy.v, "demand", 2, 0.05);
+  using model::ChangeTarget;
+  using model::Operation;
+  toy.v->modes[toy.weak].changes = {{ChangeTarget::parameter, 0, Operation::scale, 1e-4, 1e-5},
+                                    {ChangeTarget::parameter, 2, Operation::scale, 1e-4, 1e-5}};
+  auto job = toy.open();
+  const auto source = job.record("peak", "below").sequence;  // 200 volt when healthy
+  job.record("demand", "below");                             // 80 volt
+  job.repaired("coil.replace");
+  CHECK(job.check_view().repeat_sequence == source);
+}
+
 TEST_CASE("no line of a sheet is longer than 80 columns", "[job][property]") {
   Sheet sheet;
   sheet.workshop = "Quillmarsh Workshop";
