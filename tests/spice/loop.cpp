@@ -67,7 +67,7 @@ const std::map<std::string, std::vector<std::string>>& faulty_modes() {
       {"quillmarsh_cruiser_750",
        {"battery.discharged", "stop_switch.dirty", "interlock_relay.contact_burnt", "pulse_coil.open_winding",
         "pulse_coil.wide_gap", "ignition_unit.no_output", "ignition_coil_1.open_primary",
-        "ignition_coil_1.tower_a_leaks", "coil_connector.pin_2_corroded", "plug_cap_1.resistor_open",
+        "ignition_coil_1.tower_a_leaks", "coil_connector.pin_2_corroded", "coil_lead.open",
         "spark_plug_1.fouled_wet", "frame_earth.corroded"}}};
   return modes;
 }
