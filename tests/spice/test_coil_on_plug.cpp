@@ -95,7 +95,8 @@ class Sport {
   }
 
   bool compared(const model::Test& test) const {
-    return test.provocation == model::Provocation::none && bench_.can_measure(test) && bench_.cylinder_of(test) == 1;
+    return test.provocation == model::Provocation::none && bench_.can_measure(test) &&
+           test.reads != model::Reads::ohms && bench_.cylinder_of(test) == 1;
   }
 
   spice::Measurement prepare(const std::vector<Index>& tests, const Case& what, bool holds) const {
