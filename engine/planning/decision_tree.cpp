@@ -7,6 +7,7 @@
 #include <queue>
 
 #include "planning/considered.hpp"
+#include "planning/held_back.hpp"
 
 namespace lostspark::planning {
 namespace {
@@ -48,6 +49,7 @@ class Follower {
     auto first = considered_.options;
     Pending start{1, 0, -1, 0, considered_.job.state, {}, {1, 0, 0}};
     start.decision = decide(problem(), start.state, first);
+    hold_back(start.state, start.decision);
     open_.push(std::move(start));
     while (!open_.empty()) {
       Pending now = open_.top();
@@ -69,7 +71,12 @@ class Follower {
     auto options = considered_.options;
     options.nodes = k_later_nodes;
     options.nodes_to_two = 0;
-    return decide(problem(), state, options);
+    auto decision = decide(problem(), state, options);
+    hold_back(state, decision);
+    return decision;
+  }
+  void hold_back(const JobState& state, Decision& decision) const {
+    hold_parts_back(inference::vehicle_of(posterior_.compiled()), considered_.job, state, decision);
   }
 
   void describe(const Pending& now, TreeNode& node) const {

@@ -1,6 +1,7 @@
 // Advice on small vehicles whose best step can be worked out by hand.
 #include "catch_all.hpp"
 #include "planning/advice.hpp"
+#include "planning/decision_tree.hpp"
 #include "planning/job_problem.hpp"
 #include "support/toy_vehicle.hpp"
 
@@ -17,14 +18,15 @@ struct Shop {
     workshop.refer_min = 240;
     workshop.labour_rate_per_hour = 60;
   }
-  planning::Plan advise(const planning::BenchState& bench = {}) {
+  inference::Posterior posterior() {
     inference::Options options;
     options.pairs = false;
     // A complaint that only a fault explains: nothing wrong is out of the question here.
     vehicle->complaints = {{.id = "broken", .title = "broken", .by_group = {{"CON", 10.0}}}};
     const model::Evidence evidence{model::Complained{0}};
-    return planning::advise(inference::update(inference::compile(vehicle, workshop, options), evidence), bench);
+    return inference::update(inference::compile(vehicle, workshop, options), evidence);
   }
+  planning::Plan advise(const planning::BenchState& bench = {}) { return planning::advise(posterior(), bench); }
 };
 
 }  // namespace
@@ -82,7 +84,14 @@ TEST_CASE("before a part is fitted to what may well be sound, the test that tell
   const auto other = toy::add_finding(v, "about the dear one", {{dear, 0.9}}), own = toy::add_finding(v, "about the part", {{part, 0.9}});
   v.tests[other].minutes = 6;
   v.tests[own].minutes = 8;
-  const auto& first = [&](const planning::BenchState& bench) { return shop.advise(bench).steps.at(0); };
+  const auto first = [&](const planning::BenchState& bench) {
+    const auto step = shop.advise(bench).steps.at(0);
+    const auto planned = planning::decision_tree(shop.posterior(), bench).nodes.at(0).step;
+    CHECK(planned.kind == step.kind);  // the plan begins with what is advised
+    CHECK(planned.test == step.test);
+    CHECK(planned.repair == step.repair);
+    return step;
+  };
   auto step = first({});
   CHECK(step.kind == planning::StepKind::test);
   CHECK(step.test == own);
