@@ -40,6 +40,10 @@ const FamilyBench& bench_of(const model::Vehicle& v) {
 
 }  // namespace
 
+bool holds_the_gap(const std::string& kind) {
+  return kind == "reserve" || kind == "king_reserve" || kind.starts_with("reserve_");
+}
+
 SpiceBench::SpiceBench(std::shared_ptr<const model::Vehicle> vehicle, const std::string& network,
                        double meter_rise_second, double meter_ohm)
     : vehicle_(std::move(vehicle)),
@@ -156,8 +160,7 @@ Measurement SpiceBench::prepare(std::vector<Index> tests, const Kick& kick, std:
     }
     m.meter.push_back(number);
   }
-  const bool holds = first.kind == "reserve" || first.kind == "king_reserve" || first.kind.starts_with("reserve_");
-  m.deck = family_.deck(m.situation, meters, holds ? Gap::holds : Gap::as_fitted);
+  m.deck = family_.deck(m.situation, meters, holds_the_gap(first.kind) ? Gap::holds : Gap::as_fitted);
   m.tests = std::move(tests);
   return m;
 }

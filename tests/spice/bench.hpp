@@ -29,6 +29,9 @@ struct Measurement {
   Situation situation;
 };
 
+/// A reserve is read with a gap that holds: in a deck of its own.
+[[nodiscard]] bool holds_the_gap(const std::string& kind);
+
 class SpiceBench {
  public:
   /// network: the vehicle's TOML file, read again here. meter_rise_second: of the peak meter.

@@ -56,8 +56,6 @@ struct Planned {
 };
 
 /// A reserve is what comes while the gap holds: of the only cylinder or of one of several.
-bool holds_the_gap(const std::string& kind) { return kind == "reserve" || kind.starts_with("reserve_"); }
-
 /// Every margin that the test needs is met.
 bool lives(const model::Test& test, const circuit::Solution& solution) {
   return std::all_of(test.dead_below.begin(), test.dead_below.end(),
@@ -149,8 +147,6 @@ std::vector<Comparison> compare(const std::shared_ptr<const model::Vehicle>& veh
       }
       for (auto& part : parts) {
         planned.push_back({c, bench.prepare(std::move(part), kick, key.first)});
-        auto& measurement = planned.back().measurement;
-        if (key.second) measurement.deck = family.deck(measurement.situation, {}, Gap::holds);
         decks.push_back(planned.back().measurement.deck);
       }
     }

@@ -319,14 +319,12 @@ LoopResult run_loop(const LoopCase& what, const LoopOptions& options) {
     while (!job.state().setups_standing.empty())
       (void)job.setup(v.setups[at(job.state().setups_standing.front())].id, false);
   };
-  bool checked = false;  // since the last repair
   for (int step = 0; step < options.step_limit; ++step) {
     const auto plan = job.next();
     if (plan.steps.empty() || plan.steps.front().kind == planning::StepKind::refer) {
       // Nobody sends a vehicle away without having seen whether the complaint is there.
       take_down();
-      const auto seen = checked ? std::string() : truth.check();
-      checked = true;
+      const auto seen = job.state().checks.empty() ? truth.check() : std::string();  // every repair ends with a check
       if (!seen.empty()) {
         result.steps += fmt::format("CHECK {}; ", seen);
         (void)job.check(seen);
@@ -365,7 +363,6 @@ LoopResult run_loop(const LoopCase& what, const LoopOptions& options) {
     (void)job.repaired(repair.id);
     take_down();
     (void)job.check("failed");
-    checked = true;
   }
   if (result.end.empty()) result.end = "step limit";
   result.right = what.kind == LoopCase::Kind::faulty ? result.end == "cured" : result.first_part.empty();

@@ -75,7 +75,7 @@ std::vector<Compared> compare(const char* vehicle_id, const std::vector<Case>& c
     std::map<std::pair<Index, bool>, std::vector<Index>> groups;
     for (std::size_t t = 0; t < v.tests.size(); ++t)
       if (machine.compared(v.tests[t]))
-        groups[{v.tests[t].scene, v.tests[t].kind.ends_with("reserve") || v.tests[t].kind == "reserve_1"}].push_back(
+        groups[{v.tests[t].scene, spice::holds_the_gap(v.tests[t].kind)}].push_back(
             static_cast<Index>(t));
     for (auto& [key, tests] : groups) {
       Planned p{c, machine.bench.situation(key.first, machine.kick_of(cases[c])), tests, {}};

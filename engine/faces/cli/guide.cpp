@@ -286,8 +286,7 @@ void Guide::close_unmended(std::int64_t check) {
 
 void Guide::do_refer() {
   // Nobody sends a vehicle away without having seen whether the complaint is there: if it is, something is wrong.
-  const auto& state = job_.state();
-  const bool seen = !state.checks.empty() && (state.repairs.empty() || !check_is_due());
+  const bool seen = !job_.state().checks.empty() && !check_is_due();
   if (!seen && !check_declined_) {
     prompt_.say("\n" + wrapped("Before the job goes elsewhere: is the complaint there, the way it came up?"));
     const auto answer = prompt_.choose("See to it now?", {"yes", "no, it was seen already"});
